@@ -267,6 +267,8 @@ class Judgement(Record, frozen=True):
     condition: str | None = None
     how_known: HowKnown = "practice"
     source: str | None = None
+    sources: tuple[str, ...] = ()
+    """all of them; ``source`` is the first"""
     change_note: str | None = None
 
 
@@ -277,6 +279,8 @@ class Technique(Record, frozen=True):
     step: str
     technique: str
     grade: Grade
+    names: tuple[Name, ...] = ()
+    manners: tuple[str, ...] = ()
     hazard: str | None = None
     because: str | None = None
     how_known: HowKnown = "practice"
@@ -322,6 +326,7 @@ class Partner(Record, frozen=True):
     item: str
     step: str | None = None
     note: str | None = None
+    subjects: tuple[str, ...] = ()
 
 
 class Step(Record, frozen=True):
