@@ -617,6 +617,52 @@ class Assembler:
             for text in view.texts(PREF)
         )
 
+    def sizes(self) -> dict[str, m.TradeSize]:
+        """Needle gauges and thread sizes in millimetres."""
+        out: dict[str, m.TradeSize] = {}
+        for view in self.views("GaugeSize"):
+            outer = view.number("outerDiameterMm") or 0.0
+            out[short(view.iri)] = m.TradeSize(
+                id=short(view.iri),
+                kind="gauge",
+                word=view.text("gauge") or "",
+                outer_mm=m.Range(low=outer, high=outer),
+                inner_mm=view.number("innerDiameterMm"),
+                how_known=how(view),
+                source=view.id(SOURCE),
+            )
+        for view in self.views("ThreadSize"):
+            width = measures(view).get("diameter_mm")
+            metric = view.number("metricSize")
+            if width is None:
+                width = m.Range(low=(metric or 0) / 10, high=(metric or 0) / 10)
+            out[short(view.iri)] = m.TradeSize(
+                id=short(view.iri),
+                kind="thread",
+                word=view.text("usp") or "",
+                outer_mm=width,
+                metric=metric,
+                rank=view.number("thicknessRank"),
+                how_known=how(view),
+                source=view.id(SOURCE),
+            )
+        return out
+
+    def matches(self) -> dict[str, tuple[m.Match, ...]]:
+        """Published ids that a term, family or pattern answers to."""
+        out: dict[str, tuple[m.Match, ...]] = {}
+        for iri, props in self.index.subjects.items():
+            found = []
+            for relation in ("exact", "close", "broad", "narrow"):
+                for node in props.get(f"{SKOS}{relation}Match", []):
+                    view = self.index.at(node.value)
+                    target = view.text(SKOS + "notation") or node.value.rsplit("/", 1)[-1]
+                    name = label(view) if view.props else ""
+                    found.append(m.Match(relation=relation, target=target, name=name))
+            if found:
+                out[self.families.get(iri, short(iri))] = tuple(found)
+        return out
+
     def abilities(self) -> dict[str, tuple[str, ...]]:
         found: dict[str, list[str]] = defaultdict(list)
         for iri, props in self.index.subjects.items():
@@ -652,5 +698,7 @@ def assemble(index: Index, version: str) -> m.Reference:
         contrasts=a.contrasts(),
         class_names=a.class_names(),
         abbreviations=a.abbreviations(),
+        sizes=a.sizes(),
+        matches=a.matches(),
         abilities=a.abilities(),
     )

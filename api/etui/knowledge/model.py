@@ -485,6 +485,31 @@ class Abbreviation(Record, frozen=True):
     needs: str | None = None
 
 
+class TradeSize(Record, frozen=True):
+    """A size of the trade in millimetres: ``kind`` gauge (needle tube) or thread.
+
+    ``word`` is what the trade says ("18", "3-0"); ``rank`` orders threads from the finest.
+    """
+
+    id: str
+    kind: Literal["gauge", "thread"]
+    word: str
+    outer_mm: Range
+    inner_mm: float | None = None
+    metric: float | None = None
+    rank: float | None = None
+    how_known: HowKnown = "read"
+    source: str | None = None
+
+
+class Match(Record, frozen=True):
+    """A link from a term or pattern to a published id: relation (exact, close, broad) and id."""
+
+    relation: str
+    target: str
+    name: str = ""
+
+
 class Reference(Record, frozen=True):
     """Everything that the graph states, keyed by short id; built once by the loader."""
 
@@ -502,5 +527,8 @@ class Reference(Record, frozen=True):
     contrasts: tuple[Contrast, ...] = ()
     class_names: dict[str, ClassName] = {}
     abbreviations: tuple[Abbreviation, ...] = ()
+    sizes: dict[str, TradeSize] = {}
+    matches: dict[str, tuple[Match, ...]] = {}
+    """short id of a tissue, pattern or family -> published anatomy ids and device codes"""
     abilities: dict[str, tuple[str, ...]] = {}
     """ability id -> pattern ids, from ontology/inferred.ttl"""

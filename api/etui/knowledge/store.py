@@ -54,6 +54,8 @@ GROUPS = (
     "class-name",
     "abbreviation",
     "rule",
+    "size",
+    "device-code",
 )
 
 Node = ox.NamedNode | ox.BlankNode | ox.Literal
