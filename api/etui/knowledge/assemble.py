@@ -612,9 +612,11 @@ class Assembler:
                 means=view.text("means") or "",
                 group=view.text("group") or "",
                 needs=view.text("needsWord"),
+                families=view.texts("ofFamily"),
+                short_form=view.text("shortForm"),
             )
             for view in self.views("Abbreviation")
-            for text in view.texts(PREF)
+            for text in view.texts(PREF) + view.texts(ALT)
         )
 
     def sizes(self) -> dict[str, m.TradeSize]:

@@ -477,12 +477,20 @@ class ClassName(Record, frozen=True):
 
 
 class Abbreviation(Record, frozen=True):
-    """A short form and what it stands for; ``needs``: a word that must stand on the same line."""
+    """A written form and the word it stands for.
+
+    ``group``: what kind of word it is (noun, curve, teeth, number, with, not-an-item ...), as
+    ``ontology/lexicon.ttl`` says.  ``needs``: a word that must stand on the same line.
+    ``families``: of a noun, the families it may mean.  ``short_form``: how a place that
+    abbreviates writes the word.
+    """
 
     text: str
     means: str
     group: str
     needs: str | None = None
+    families: tuple[str, ...] = ()
+    short_form: str | None = None
 
 
 class TradeSize(Record, frozen=True):
