@@ -43,15 +43,21 @@ SOME = ox.NamedNode(OWL + "someValuesFrom")
 ON_PROPERTY = ox.NamedNode(OWL + "onProperty")
 ONE_OF = ox.NamedNode(OWL + "oneOf")
 UNION = ox.NamedNode(OWL + "unionOf")
+BOOLEAN = {UNION, ox.NamedNode(OWL + "intersectionOf"), ox.NamedNode(OWL + "complementOf")}
 RESTRICTION = ox.NamedNode(OWL + "Restriction")
 CLASS = ox.NamedNode(OWL + "Class")
 FIRST, REST, NIL = (ox.NamedNode(RDF + n) for n in ("first", "rest", "nil"))
 PATTERN = ox.NamedNode(ETUI + "Pattern")
 ABILITY = ox.NamedNode(ETUI + "Ability")
 ABLE = ox.NamedNode(ETUI + "able")
+TRAIT = ox.NamedNode(ETUI + "Trait")
+FORM_OF = ox.NamedNode(ETUI + "formOf")
+FORM_WORD = ox.NamedNode(ETUI + "formWord")
+GENERAL_FORM = ox.NamedNode(ETUI + "generalForm")
 PREF_LABEL = ox.NamedNode(SKOS + "prefLabel")
+RDFS_LABEL = ox.NamedNode(RDFS + "label")
 
-Node = ox.NamedNode | ox.BlankNode | ox.Literal
+
 Subject = ox.NamedNode | ox.BlankNode
 
 
@@ -64,10 +70,14 @@ class ReasonerMissing(EtuiError):
 
 @dataclass(frozen=True, slots=True, order=True)
 class Statement:
-    """One thing that a record states: its family, or a feature with the forms it comes in."""
+    """One thing that a record states: its family, or a feature with the values of its forms.
+
+    ``in_form``: stated by the record of the general form, not by the pattern itself.
+    """
 
     feature: str
     values: tuple[str, ...]
+    in_form: bool = False
 
     @property
     def is_family(self) -> bool:
@@ -182,20 +192,44 @@ class _Model:
         return found
 
     def _statements(self, pattern: ox.NamedNode) -> Iterator[Statement]:
+        families = {
+            q.object.value
+            for q in self._knowledge.quads_for_pattern(pattern, TYPE, None, None)
+            if q.object in self._families and isinstance(q.object, ox.NamedNode)
+        }
+        yield from (Statement(TYPE.value, (family,)) for family in sorted(families))
+        yield from self._as_statements(self._features(pattern), in_form=False)
+        yield from self._as_statements(self._in_every_form(pattern), in_form=True)
+
+    def _features(self, subject: ox.NamedNode) -> dict[str, set[str]]:
         found: dict[str, set[str]] = {}
-        for quad in self._knowledge.quads_for_pattern(pattern, None, None, None):
-            if not isinstance(quad.object, ox.NamedNode):
-                continue
-            if quad.predicate == TYPE:
-                if quad.object in self._families:
-                    found.setdefault(TYPE.value, set()).add(quad.object.value)
-            elif quad.predicate in self._restricted:
+        for quad in self._knowledge.quads_for_pattern(subject, None, None, None):
+            if quad.predicate in self._restricted and isinstance(quad.object, ox.NamedNode):
                 found.setdefault(quad.predicate.value, set()).add(quad.object.value)
-        for feature, values in sorted(found.items()):
-            if feature == TYPE.value or ox.NamedNode(feature) not in self._functional:
-                yield from (Statement(feature, (value,)) for value in sorted(values))
+        return found
+
+    def _in_every_form(self, pattern: ox.NamedNode) -> dict[str, set[str]]:
+        """The general form; where it is silent, "this or that" if each single form states it."""
+        general: dict[str, set[str]] = {}
+        single: list[dict[str, set[str]]] = []
+        for quad in self._knowledge.quads_for_pattern(None, FORM_OF, pattern, None):
+            form = quad.subject
+            if not isinstance(form, ox.NamedNode):
+                continue
+            if any(self._knowledge.quads_for_pattern(form, FORM_WORD, None, None)):
+                single.append(self._features(form))
             else:
-                yield Statement(feature, tuple(sorted(values)))
+                general = self._features(form)
+        for feature in set.intersection(*(set(f) for f in single)) if single else set():
+            general.setdefault(feature, set().union(*(f[feature] for f in single)))
+        return general
+
+    def _as_statements(self, found: dict[str, set[str]], *, in_form: bool) -> Iterator[Statement]:
+        for feature, values in sorted(found.items()):
+            if ox.NamedNode(feature) in self._functional:
+                yield Statement(feature, tuple(sorted(values)), in_form)
+            else:
+                yield from (Statement(feature, (value,), in_form) for value in sorted(values))
 
     def triples(self) -> Iterator[ox.Triple]:
         """The axioms, the families and the patterns as classes."""
@@ -226,12 +260,15 @@ class _Model:
         values = " or ".join(self.label(v) for v in statement.values)
         if statement.is_family:
             return f"is a {values}"
-        return f"{self.label(statement.feature)}: {values}"
+        where = "in every form, " if statement.in_form else ""
+        return f"{where}{self.label(statement.feature)}: {values}"
 
     def label(self, iri: str) -> str:
-        for quad in self._knowledge.quads_for_pattern(ox.NamedNode(iri), PREF_LABEL, None, None):
-            if isinstance(quad.object, ox.Literal):
-                return quad.object.value
+        """The name of a term, without regional variants."""
+        for predicate in (PREF_LABEL, RDFS_LABEL):
+            for quad in self._knowledge.quads_for_pattern(ox.NamedNode(iri), predicate, None, None):
+                if isinstance(quad.object, ox.Literal) and quad.object.language in (None, "en"):
+                    return quad.object.value
         return iri.rsplit("#", 1)[-1].rsplit("/", 1)[-1]
 
 
@@ -242,9 +279,10 @@ def _as_class_axiom(quad: ox.Quad) -> Iterator[ox.Triple]:
         p = SOME
     elif p == ONE_OF:
         p = UNION
-        yield ox.Triple(s, TYPE, CLASS)
-    elif p == TYPE and o == ABILITY:
+    elif p == TYPE and o in (ABILITY, TRAIT):
         o = CLASS
+    if p in BOOLEAN:
+        yield ox.Triple(s, TYPE, CLASS)
     yield ox.Triple(s, p, o)
 
 
@@ -256,17 +294,22 @@ def _described(iri: str, statements: Iterable[Statement]) -> Iterator[ox.Triple]
         if statement.is_family:
             yield ox.Triple(node, SUBCLASS, ox.NamedNode(statement.values[0]))
             continue
-        restriction = ox.BlankNode()
-        yield ox.Triple(node, SUBCLASS, restriction)
-        yield ox.Triple(restriction, TYPE, RESTRICTION)
-        yield ox.Triple(restriction, ON_PROPERTY, ox.NamedNode(statement.feature))
         if len(statement.values) == 1:
-            yield ox.Triple(restriction, SOME, ox.NamedNode(statement.values[0]))
+            filler: Subject = ox.NamedNode(statement.values[0])
         else:
-            union = ox.BlankNode()
-            yield ox.Triple(restriction, SOME, union)
-            yield ox.Triple(union, TYPE, CLASS)
-            yield from _list(union, UNION, statement.values)
+            filler = ox.BlankNode()
+            yield ox.Triple(filler, TYPE, CLASS)
+            yield from _list(filler, UNION, statement.values)
+        path = [ox.NamedNode(statement.feature)]
+        if statement.in_form:
+            path.append(GENERAL_FORM)
+        for prop in path:
+            restriction = ox.BlankNode()
+            yield ox.Triple(restriction, TYPE, RESTRICTION)
+            yield ox.Triple(restriction, ON_PROPERTY, prop)
+            yield ox.Triple(restriction, SOME, filler)
+            filler = restriction
+        yield ox.Triple(node, SUBCLASS, filler)
 
 
 def _list(subject: Subject, predicate: ox.NamedNode, iris: Iterable[str]) -> Iterator[ox.Triple]:
@@ -300,7 +343,7 @@ def _explain(model: _Model, patterns: list[str]) -> tuple[Contradiction, ...]:
     triples = list(model.background())
     for number, iri in enumerate(patterns):
         own = model.patterns[iri]
-        tries = [(s,) for s in own]
+        tries: list[tuple[Statement, ...]] = [(s,) for s in own]
         tries += [(a, b) for i, a in enumerate(own) for b in own[i + 1 :]]
         for index, few in enumerate(tries):
             probe = f"urn:etui:probe:{number}:{index}"
@@ -332,9 +375,11 @@ def _run(triples: Iterable[ox.Triple], wanted: list[str]) -> tuple[dict[str, set
     with tempfile.TemporaryDirectory() as folder:
         world = owlready2.World(filename=str(Path(folder) / "quads.sqlite3"))
         try:
-            data = ox.serialize(triples, format=ox.RdfFormat.N_TRIPLES)
+            data = io.BytesIO()
+            ox.serialize(triples, data, format=ox.RdfFormat.N_TRIPLES)
+            data.seek(0)
             ontology = world.get_ontology("https://w3id.org/etui/reasoning#")
-            ontology.load(fileobj=io.BytesIO(data))
+            ontology.load(fileobj=data)
             # Owlready applies the results only to classes that Python holds on to.
             held = list(ontology.classes())
             try:
