@@ -89,19 +89,18 @@ def test_outer_width_of_a_tube_follows_from_its_french_size(name: str) -> None:
             assert form.measures["working_width_mm"].high >= form.measures["french"].high / 3 - 0.4
 
 
-@pytest.mark.parametrize(
-    "row", [r for r in rows("tube-french-inch.csv") if r["kind"] == "bougie_in_tube"],
-    ids=lambda r: r["id"],
-)
-def test_bougie_in_tube_leaves_the_published_clearance(row: dict[str, str]) -> None:
-    """Inner width of the tube less the outer width of the bougie (F / 3)."""
-    import re
-
-    found = re.findall(r"(\d+(?:\.\d+)?)", row["input"])
-    french, inner = float(found[0]), float(found[1])
-    if french < inner:
-        french, inner = inner, french
-    assert inner - french / 3 == pytest.approx(float(row["value_mm"]), abs=0.02)
+def test_the_airway_bougie_passes_the_airway_tube_with_the_published_clearance() -> None:
+    """A 15 F bougie leaves 1.0 mm in a 6.0 tube, a 14 F one 1.33 (arithmetic on F / 3)."""
+    bougie = REFERENCE.patterns["bougie-tracheal"].forms[0].measures["french"]
+    tube = REFERENCE.patterns["tube-tracheal-60"].forms[0].measures["id_mm"]
+    published = {
+        r["input"]: float(r["value_mm"]) for r in rows("tube-french-inch.csv")
+        if r["kind"] == "bougie_in_tube" and "ID 6.0" in r["input"]
+    }
+    tight = tube.low - bougie.high / 3
+    loose = tube.low - bougie.low / 3
+    assert tight == pytest.approx(min(published.values()), abs=0.02)
+    assert loose == pytest.approx(max(published.values()), abs=0.02)
 
 
 @pytest.mark.parametrize(
