@@ -22,6 +22,9 @@ class Candidate(Record, frozen=True):
     ``pieces``: what is there; the first leads.  ``absent``: parts that the wording says are
     missing or do not fit (pattern ids or slot names).  ``manners``: ids of manners in use.
     ``improvised``: words of an everyday thing or hand that is no pattern.
+    ``techniques``: ids of stated techniques of the step that the wording describes; they outrank
+    all else.  ``alone``: nothing but these pieces is there, so that an unnamed partner is missing
+    (as on a tray); otherwise what is not spoken of is taken to be there.
     """
 
     text: str = ""
@@ -29,6 +32,8 @@ class Candidate(Record, frozen=True):
     absent: tuple[str, ...] = ()
     manners: tuple[str, ...] = ()
     improvised: str | None = None
+    techniques: tuple[str, ...] = ()
+    alone: bool = False
 
 
 class Circumstance(Record, frozen=True):
@@ -63,7 +68,10 @@ class Answer(Record, frozen=True):
 
     ``grade`` None: it is asked, not answered; then ``asks`` holds the deciding question and
     ``careful`` the grade to work with until it is answered.  ``stated``: a curated judgement on
-    this very pair decides; otherwise it is derived by the rules named in ``grounds``.
+    this very pair decides; otherwise it is derived by the rules named in ``grounds``.  ``role``:
+    the side role or action as which the piece is judged, when it does not do the step's main
+    action (it then does not cover the step).  ``balance``: log odds of "not usable" behind a
+    derived grade; None for a stated one.
     """
 
     step: str
@@ -75,3 +83,5 @@ class Answer(Record, frozen=True):
     grounds: tuple[Ground, ...] = ()
     hazards: tuple[str, ...] = ()
     disputed: bool = False
+    role: str | None = None
+    balance: float | None = None

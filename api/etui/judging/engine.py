@@ -1,0 +1,397 @@
+"""Judging: how good is this candidate for this step?
+
+The order is fixed: a stated technique; harm before inability; can it be put together; a stated
+judgement, lowered by what the line, the manner or a harder state takes away; else a derived grade
+from the rules, with graded neighbours beside them.  Unknown is never a pass: where the balance is
+even, the answer is a question with the careful grade beside it.
+
+The engine changes nothing and keeps no state but caches; the same question always has the same
+answer.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import NamedTuple
+
+from etui.errors import BadInput, UnknownTerm
+from etui.judging import manner as manners_
+from etui.judging.evidence import Evidence, Means, gather, means
+from etui.judging.model import Answer, Candidate, Circumstance, Ground, Piece
+from etui.judging.neighbours import Neighbours, Votes
+from etui.judging.piece import PieceView
+from etui.judging.rulebook import RuleBook, load_rulebook
+from etui.judging.stated import Stated, StatedIndex, careful_of
+from etui.judging.task import TaskView
+from etui.judging.units import Assembly, Units
+from etui.judging.weigh import Weighed, weigh
+from etui.judging.wordings import ground, stated_ground
+from etui.knowledge.model import GRADES, USABLE, Grade, Manner, Offer, Reference, Step
+from etui.reading.model import Attributes
+
+_PLAIN = Attributes()
+_HERE = Circumstance()
+
+
+class _Seen(NamedTuple):
+    """One piece looked at in one task: how it comes to the action and what the rules found."""
+
+    task: TaskView
+    piece: PieceView
+    way: Means
+    evidence: list[Evidence]
+
+
+class Judge:
+    """Judges candidates against the steps of one reference; safe to share between threads.
+
+    Args:
+        reference: The graph as records.
+        book: The rules; by default those that lie beside the graph.
+    """
+
+    def __init__(self, reference: Reference, book: RuleBook | None = None) -> None:
+        self.reference = reference
+        self.book = book if book is not None else load_rulebook()
+        self.units = Units(reference)
+        self.stated = StatedIndex(reference, self.book)
+        self._pieces: dict[tuple[str, Attributes], PieceView] = {}
+        self._tasks: dict[tuple[str, Circumstance, str], TaskView] = {}
+
+    @cached_property
+    def neighbours(self) -> Neighbours:
+        """Graded neighbours; reckoned when first asked for."""
+        return Neighbours(self.reference, self.book)
+
+    def judge(
+        self, step_id: str, candidate: Candidate, circumstance: Circumstance = _HERE
+    ) -> Answer:
+        """Grade *candidate* for the step under *circumstance*.
+
+        Raises:
+            UnknownTerm: The step, or a pattern of the candidate, is not in the reference.
+            BadInput: The candidate names nothing at all.
+        """
+        step = self._step(step_id)
+        technique = self._technique(step, candidate)
+        if technique is not None:
+            return technique
+        if not candidate.pieces:
+            return self._nothing_known(step, candidate)
+        for piece in candidate.pieces:
+            self._check_known(piece.id)
+        hand = self._manoeuvre(step, candidate)
+        if hand is not None:
+            return hand
+        return self._judge_pieces(step, candidate, circumstance)
+
+    def derive(
+        self, step_id: str, pattern_id: str, action: str | None = None,
+        book: RuleBook | None = None,
+    ) -> Answer:
+        """The derived grade of a plain pattern, with what is stated on this very pair hidden."""
+        step = self._step(step_id)
+        around = _HERE if action is None else Circumstance(side_task=action)
+        seen = self._look(step, Piece(id=pattern_id), around, (), action or step.action)
+        return self._derived(seen, Candidate(), book or self.book, leave_out=True)
+
+    # --- what the question says -------------------------------------------------------------
+
+    def _step(self, step_id: str) -> Step:
+        step = self.reference.steps.get(step_id)
+        if step is None:
+            raise UnknownTerm(f'There is no step "{step_id}".')
+        return step
+
+    def _check_known(self, id_: str) -> None:
+        if id_ not in self.reference.patterns and id_ not in self.reference.manoeuvres:
+            raise UnknownTerm(f'There is no pattern "{id_}".')
+
+    def _technique(self, step: Step, candidate: Candidate) -> Answer | None:
+        """A stated grade of this very way of doing the step; the worst where several match."""
+        hit = [t for t in step.techniques if t.id in candidate.techniques]
+        if not hit:
+            return None
+        worst = max(hit, key=lambda t: (GRADES.index(t.grade), t.id))
+        grounds = tuple(
+            Ground(
+                demand=step.name, offer=t.technique, consequence=t.because or t.grade,
+                source=t.source, how_known=t.how_known, rule="technique",
+                level="against" if t.grade not in USABLE else "for",
+            )
+            for t in sorted(hit, key=lambda t: t.id)
+        )
+        hazards = tuple(sorted({t.hazard for t in hit if t.hazard}))
+        return Answer(
+            step=step.id, candidate=candidate.text or worst.technique, grade=worst.grade,
+            stated=True, grounds=grounds, hazards=hazards,
+            disputed=len({t.grade for t in hit}) > 1,
+        )
+
+    def _manoeuvre(self, step: Step, candidate: Candidate) -> Answer | None:
+        """A hand manoeuvre is judged by what is stated of it; nothing is derived for a hand."""
+        lead = candidate.pieces[0].id
+        if lead in self.reference.patterns:
+            return None
+        name = self.reference.manoeuvres[lead].name
+        stated = self.stated.of(step.id, lead)
+        if stated is None:
+            return Answer(
+                step=step.id, candidate=candidate.text or name, grade=None,
+                asks=f"Can this be done here by hand: {name}?", careful=careful_of(step),
+                grounds=(Ground(
+                    demand=step.name, offer=name, rule="no-evidence",
+                    consequence="nothing is stated of this manoeuvre for this step",
+                ),),
+            )
+        return self._answer_stated(step, candidate, name, stated)
+
+    def _nothing_known(self, step: Step, candidate: Candidate) -> Answer:
+        """An everyday thing of which the graph has no record."""
+        words = candidate.improvised or candidate.text
+        if not words:
+            raise BadInput(
+                "The candidate names nothing.", mend="Give a pattern, parts or a manoeuvre."
+            )
+        return Answer(
+            step=step.id, candidate=words, grade=None, careful=careful_of(step),
+            asks=f"What is it made of, how wide and strong is it, and is it sterile: {words}?",
+            grounds=(Ground(
+                demand=step.name, offer=words, rule="no-evidence",
+                consequence="no record of this thing: neither a pass nor a refusal",
+            ),),
+        )
+
+    # --- looking at pieces --------------------------------------------------------------------
+
+    def piece(self, id_: str, attributes: Attributes = _PLAIN) -> PieceView:
+        """The view of a pattern with the attributes of a line."""
+        key = (id_, attributes)
+        found = self._pieces.get(key)
+        if found is None:
+            found = PieceView(self.reference.patterns[id_], attributes, self.book)
+            if len(self._pieces) > 20_000:
+                self._pieces.clear()
+            self._pieces[key] = found
+        return found
+
+    def task(self, step: Step, around: Circumstance, action: str) -> TaskView:
+        """The view of a step, or of a side task of it, under given circumstances."""
+        key = (step.id, around, action)
+        found = self._tasks.get(key)
+        if found is None:
+            found = TaskView(self.reference, self.book, step, around, action)
+            if len(self._tasks) > 5_000:
+                self._tasks.clear()
+            self._tasks[key] = found
+        return found
+
+    def _look(
+        self, step: Step, piece: Piece, around: Circumstance, used: tuple[Manner, ...],
+        action: str,
+    ) -> _Seen:
+        view = self.piece(piece.id, piece.attributes)
+        task = self.task(step, around, action)
+        way = means(self.reference, self.book, view, task.action, self.units.of)
+        if used:
+            way = Means(way.kind, manners_.changed(way.offer, view, used, self.book), way.unit)
+        return _Seen(task, view, way, gather(task, view, way, self.book))
+
+    # --- the order of judging -----------------------------------------------------------------
+
+    def _judge_pieces(self, step: Step, candidate: Candidate, around: Circumstance) -> Answer:
+        side = around.side_task
+        wanted = side or step.action
+        assembly = self.units.assemble(candidate, wanted)
+        lead = assembly.lead
+        used = manners_.known(self.reference, (*candidate.manners, *around.manners))
+        stated = self._stated_for(step, candidate, lead, side)
+        action = wanted
+        if stated is not None and stated.action is not None:
+            action = stated.action
+        plain_around = Circumstance(
+            approach=around.approach, patient=around.patient, site=around.site,
+            side_task=around.side_task,
+        )
+        seen = self._look(step, lead, around, used, action)
+        effect = manners_.effect(seen.task, seen.piece, seen.way.offer, used, self.book)
+        if stated is not None:
+            answer = self._answer_stated(step, candidate, seen.piece.name, stated)
+            plain = self._look(step, Piece(id=lead.id), plain_around, (), action)
+            answer = self._lowered(answer, seen, plain)
+        else:
+            answer = self._derived(seen, candidate, self.book, leave_out=False)
+        answer = self._guard(answer, effect, used)
+        answer = self._capped(answer, effect)
+        return self._assembled(answer, assembly, seen)
+
+    def _stated_for(
+        self, step: Step, candidate: Candidate, lead: Piece, side: str | None
+    ) -> Stated | None:
+        """What is stated on the leading piece, or on another part of the same unit."""
+        found = self.stated.of(step.id, lead.id, side)
+        if found is not None or side is not None:
+            return found
+        for piece in candidate.pieces:
+            if piece is not lead and self.units.best_unit(piece.id, step.action):
+                other = self.stated.of(step.id, piece.id)
+                if other is not None and other.action is None:
+                    return other
+        return None
+
+    def _answer_stated(
+        self, step: Step, candidate: Candidate, name: str, stated: Stated
+    ) -> Answer:
+        grounds = tuple(stated_ground(step, name, j) for j in stated.judgements)
+        return Answer(
+            step=step.id, candidate=candidate.text or name, grade=stated.grade, stated=True,
+            grounds=grounds, hazards=stated.hazards, disputed=stated.disputed,
+            role=stated.role,
+        )
+
+    def _lowered(self, answer: Answer, seen: _Seen, plain: _Seen) -> Answer:
+        """Take off what this piece lacks that the plain pattern, as it was graded, did not."""
+        before = {(e.rule, e.source or e.demand): e.amount for e in plain.evidence}
+        worse = [
+            e for e in seen.evidence
+            if e.amount > before.get((e.rule, e.source or e.demand), 0.0) + 1e-9
+            and self.book.rules[e.rule].outcome in ("unsafe", "unable", "lower")
+        ]
+        if not worse or answer.grade is None:
+            return answer
+        grade = answer.grade
+        hazards = set(answer.hazards)
+        for evidence in worse:
+            limit = self._worst(evidence, seen.task)
+            if limit is not None and GRADES.index(limit) > GRADES.index(grade):
+                grade = limit
+                if limit == "unsafe" and evidence.hazard:
+                    hazards.add(evidence.hazard)
+        if grade == answer.grade:
+            return answer
+        extra = tuple(ground(e, self.book, against=True) for e in worse)
+        return _with(answer, grade=grade, grounds=extra + answer.grounds,
+                     hazards=tuple(sorted(hazards)), stated=False)
+
+    def _worst(self, evidence: Evidence, task: TaskView) -> Grade | None:
+        """The best grade that one new shortfall leaves to a piece that was graded without it."""
+        rule = self.book.rules[evidence.rule]
+        if rule.outcome == "unsafe":
+            return "unsafe"
+        if evidence.rule.startswith("too-wide") or evidence.rule == "coarse-by-more":
+            return "unsafe" if task.vital else "unable"
+        if evidence.rule.endswith("-narrow") or rule.outcome == "lower":
+            return "improvised"
+        if evidence.rule in ("reach-short", "too-limp", "coarse-by-one", "fine-by-one"):
+            return "improvised"
+        return "unable"
+
+    def _derived(
+        self, seen: _Seen, candidate: Candidate, book: RuleBook, *, leave_out: bool
+    ) -> Answer:
+        """Steps 5 to 7: the rules, the neighbours beside them, and a question when it is even."""
+        task, piece = seen.task, seen.piece
+        votes = self._votes(task, piece, leave_out=leave_out)
+        result = weigh(task, seen.evidence, votes, book)
+        return self._answer_derived(task, piece, candidate, result, book)
+
+    def _votes(self, task: TaskView, piece: PieceView, *, leave_out: bool) -> Votes:
+        return self.neighbours.votes(task.step.id, piece.id, leave_out=leave_out and not task.side)
+
+    def _answer_derived(
+        self, task: TaskView, piece: PieceView, candidate: Candidate, result: Weighed,
+        book: RuleBook,
+    ) -> Answer:
+        grounds = tuple(ground(e, book) for e in result.told)
+        return Answer(
+            step=task.step.id, candidate=candidate.text or piece.name, grade=result.grade,
+            stated=False, asks=result.asks, careful=result.careful, grounds=grounds,
+            hazards=result.hazards, role=task.action if task.side else None,
+            balance=result.balance,
+        )
+
+    def _guard(
+        self, answer: Answer, effect: manners_.Effect, used: tuple[Manner, ...]
+    ) -> Answer:
+        """A supplied guard lifts a stated "unsafe" to improvised if it removes that hazard."""
+        if answer.grade != "unsafe" or not answer.stated or not answer.hazards:
+            return answer
+        guards = {m.id for m in used} & self.book.guard_manners
+        gone = frozenset(
+            h for id_ in guards for h in self.reference.manners[id_].hazards_remove
+        )
+        if not guards or not set(answer.hazards) <= gone:
+            return answer
+        extra = Ground(
+            demand="a guard against " + ", ".join(answer.hazards).replace("_", " "),
+            offer=", ".join(sorted(guards)).replace("_", " "),
+            consequence="the guard takes the hazard away: at best improvised",
+            rule="guard-supplied", level="for",
+        )
+        return _with(answer, grade="improvised", stated=False, grounds=(extra, *answer.grounds))
+
+    def _capped(self, answer: Answer, effect: manners_.Effect) -> Answer:
+        """The manner leaves no better grade than its cap."""
+        cap = effect.cap
+        if cap is None:
+            return answer
+        held = answer.grade if answer.grade is not None else answer.careful
+        if answer.grade is None and cap in USABLE:
+            return answer
+        if held is not None and GRADES.index(held) >= GRADES.index(cap) and (
+            answer.grade is not None
+        ):
+            return answer
+        extra = tuple(
+            Ground(
+                demand="used as the step needs", offer=rule.trigger.replace("_", " "),
+                consequence=rule.note, rule="manner", level="against",
+            )
+            for rule in effect.rules
+        )
+        hazards = set(answer.hazards) | {r.hazard for r in effect.rules if r.hazard}
+        return _with(
+            answer, grade=cap, stated=False, asks=None, careful=None,
+            grounds=extra + answer.grounds, hazards=tuple(sorted(hazards)),
+        )
+
+    def _assembled(self, answer: Answer, assembly: Assembly, seen: _Seen) -> Answer:
+        """Parts that are missing, misfit or replaced; harm stays harm."""
+        if assembly.state == "complete":
+            return answer
+        if assembly.state == "stand-in" and assembly.cap is not None:
+            extra = Ground(
+                demand=f"{assembly.part} of {assembly.unit}", offer=assembly.note,
+                consequence=f"the stand-in leaves {assembly.cap} at best",
+                rule="part-stand-in", level="against",
+            )
+            held = answer.grade
+            if held is not None and GRADES.index(held) >= GRADES.index(assembly.cap):
+                return _with(answer, grounds=(extra, *answer.grounds))
+            return _with(
+                answer, grade=assembly.cap, stated=False, asks=None, careful=None,
+                grounds=(extra, *answer.grounds),
+            )
+        misfit = assembly.state == "misfit"
+        extra = Ground(
+            demand=f"{seen.piece.name} complete", offer=f"{assembly.part}: " + (
+                "does not fit" if misfit else "missing"
+            ),
+            consequence=assembly.note or "without it the piece does nothing",
+            rule="part-misfits" if misfit else "part-missing", level="against",
+        )
+        if answer.grade == "unsafe":
+            return _with(answer, grounds=(*answer.grounds, extra))
+        return _with(
+            answer, grade="unable", stated=False, asks=None, careful=None,
+            grounds=(extra, *answer.grounds),
+        )
+
+
+def _with(answer: Answer, **changes: object) -> Answer:
+    from msgspec.structs import replace
+
+    return replace(answer, **changes)
+
+
+__all__ = ["Judge", "Offer"]

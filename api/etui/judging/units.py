@@ -1,0 +1,231 @@
+"""Can it be put together?  Parts, their partners, and what stands in for a missing part.
+
+A unit works as one thing.  The leading piece tells which unit is meant; a part is missing when
+the wording says so, when a part that only works in pairs is there once, or when what is there in
+its place does not fit.  What is not spoken of is taken to be there, unless the question says that
+nothing else is.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import Literal
+
+from etui.judging.model import Candidate, Piece
+from etui.knowledge.model import GRADES, Grade, Record, Reference, Slot, StandIn, Unit
+
+
+class Assembly(Record, frozen=True):
+    """How the pieces of a candidate fit together.
+
+    ``state``: complete (nothing speaks against it), stand-in (a part is replaced, with the grade
+    that leaves), missing or misfit (with the part in words).  ``lead``: the piece that does the
+    work.
+    """
+
+    state: Literal["complete", "stand-in", "missing", "misfit"]
+    lead: Piece
+    unit: str | None = None
+    part: str = ""
+    cap: Grade | None = None
+    note: str = ""
+
+
+class Units:
+    """All units of the reference, looked up by their parts."""
+
+    def __init__(self, reference: Reference) -> None:
+        self.reference = reference
+        of: dict[str, list[str]] = defaultdict(list)
+        for unit in sorted(reference.units.values(), key=lambda u: u.id):
+            for slot in unit.slots:
+                for id_ in slot.alternatives:
+                    if unit.id not in of[id_]:
+                        of[id_].append(unit.id)
+        self.of: dict[str, tuple[str, ...]] = {id_: tuple(ids) for id_, ids in of.items()}
+        self.part_only = frozenset(
+            id_ for id_, pattern in reference.patterns.items()
+            if pattern.offers and all(offer.action == "unit_part" for offer in pattern.offers)
+        )
+
+    def assemble(self, candidate: Candidate, action: str) -> Assembly:
+        """Put the pieces of *candidate* together for *action*."""
+        pieces = candidate.pieces
+        lead = self._lead(pieces, action)
+        if not candidate.absent and len(pieces) == 1 and not candidate.alone:
+            return Assembly(state="complete", lead=lead, unit=self.best_unit(lead.id, action))
+        unit = self._unit(lead.id, action, pieces, candidate.absent)
+        if unit is None:
+            if candidate.absent:
+                return Assembly(
+                    state="missing", lead=lead, part=_named(self.reference, candidate.absent[0]),
+                )
+            return Assembly(state="complete", lead=lead)
+        return self._check(unit, lead, candidate, action)
+
+    def best_unit(self, id_: str, action: str) -> str | None:
+        """The unit of which *id_* is a part and that does *action*."""
+        for unit_id in self.of.get(id_, ()):
+            if action in self.reference.units[unit_id].actions:
+                return unit_id
+        return None
+
+    def _lead(self, pieces: tuple[Piece, ...], action: str) -> Piece:
+        """The piece that itself offers the action; the first where none or several do."""
+        for piece in pieces:
+            pattern = self.reference.patterns.get(piece.id)
+            if pattern is not None and any(o.action == action for o in pattern.offers):
+                return piece
+        return pieces[0]
+
+    def _unit(
+        self, lead: str, action: str, pieces: tuple[Piece, ...], absent: tuple[str, ...]
+    ) -> Unit | None:
+        """The unit that fits best what is there and what is said to be missing."""
+        best: tuple[int, str] | None = None
+        there = {piece.id for piece in pieces if piece.id != lead}
+        for unit_id in self.of.get(lead, ()):
+            unit = self.reference.units[unit_id]
+            score = 2 * (action in unit.actions)
+            for slot in unit.slots:
+                if lead in slot.alternatives:
+                    continue
+                score += 4 * any(names_slot(word, slot) for word in absent)
+                score += 3 * bool(there & set(slot.alternatives))
+            if best is None or score > best[0]:
+                best = (score, unit_id)
+        if best is None or (best[0] == 0 and not absent):
+            return None
+        return self.reference.units[best[1]]
+
+    def _check(self, unit: Unit, lead: Piece, candidate: Candidate, action: str) -> Assembly:
+        rest = [piece for piece in candidate.pieces if piece is not lead]
+        outcome = Assembly(state="complete", lead=lead, unit=unit.id)
+        unnamed = list(candidate.absent)
+        for slot in unit.slots:
+            named = [word for word in candidate.absent if names_slot(word, slot)]
+            unnamed = [word for word in unnamed if word not in named]
+            served = [p for p in candidate.pieces if p.id in slot.alternatives]
+            if lead.id in slot.alternatives and not named:
+                if not self._too_few(slot, [*served]):
+                    continue
+                named = ["one of two"]
+            short = served and self._too_few(slot, served)
+            misfit = self._misfit(unit, slot, rest) if not served else None
+            lacking = bool(named) or bool(short) or misfit is not None
+            if not lacking and candidate.alone and not served:
+                lacking = self._needed(lead.id, action)
+            if not lacking:
+                continue
+            stand = self._stand_in(unit, slot, rest, short=bool(short))
+            if stand is not None and stand.grade != "unable":
+                if outcome.cap is None or GRADES.index(stand.grade) > GRADES.index(outcome.cap):
+                    outcome = Assembly(
+                        state="stand-in", lead=lead, unit=unit.id, part=slot.name,
+                        cap=stand.grade, note=stand.text,
+                    )
+                continue
+            return Assembly(
+                state="misfit" if misfit is not None and not named else "missing", lead=lead,
+                unit=unit.id, part=misfit or slot.name, note=unit.when_missing,
+            )
+        if unnamed and outcome.state == "complete":
+            return Assembly(
+                state="missing", lead=lead, unit=unit.id,
+                part=_named(self.reference, unnamed[0]), note=unit.when_missing,
+            )
+        return outcome
+
+    def _too_few(self, slot: Slot, served: list[Piece]) -> bool:
+        """Parts that do nothing alone and work in pairs must be there as often as it takes."""
+        if slot.count != 2 or not all(id_ in self.part_only for id_ in slot.alternatives):
+            return False
+        return sum(max(piece.count, 1) for piece in served) < slot.count
+
+    def _misfit(self, unit: Unit, slot: Slot, rest: list[Piece]) -> str | None:
+        """A piece that fills the like-named place of another unit does not fit this one."""
+        for piece in rest:
+            if any(piece.id in s.alternatives for s in unit.slots):
+                continue
+            if self._stand_in(unit, slot, [piece], short=False) is not None:
+                return _named(self.reference, piece.id)
+            for other_id in self.of.get(piece.id, ()):
+                other = self.reference.units[other_id]
+                if any(
+                    s.name == slot.name and piece.id in s.alternatives for s in other.slots
+                ) and set(other.actions) & set(unit.actions) and self._is_part(piece.id):
+                    return _named(self.reference, piece.id)
+        return None
+
+    def _is_part(self, id_: str) -> bool:
+        pattern = self.reference.patterns.get(id_)
+        part = pattern.features.get("part", ()) if pattern is not None else ()
+        return id_ in self.part_only or bool({"handle_only", "blade_only", "bit"} & set(part))
+
+    def _needed(self, lead: str, action: str) -> bool:
+        """Whether the leading piece cannot do the action without its partners."""
+        pattern = self.reference.patterns.get(lead)
+        if pattern is None:
+            return False
+        own = [o for o in pattern.offers if o.action == action]
+        return not own or all((o.part_complete or "yes") != "yes" for o in own)
+
+    def _stand_in(
+        self, unit: Unit, slot: Slot, rest: list[Piece], *, short: bool
+    ) -> StandIn | None:
+        """What is in hand in place of the part; the worst grade where several would do."""
+        found: StandIn | None = None
+        for stand in unit.stand_ins:
+            if not part_is(stand.part, slot, short=short):
+                continue
+            there = any(self._same_kind(stand, piece) for piece in rest)
+            if there and (found is None or GRADES.index(stand.grade) > GRADES.index(found.grade)):
+                found = stand
+        return found
+
+    def _same_kind(self, stand: StandIn, piece: Piece) -> bool:
+        """The very piece, or one of its family with the same lock."""
+        if stand.subject is None:
+            return False
+        if piece.id == stand.subject:
+            return True
+        mine = self.reference.patterns.get(piece.id)
+        named = self.reference.patterns.get(stand.subject)
+        return (
+            mine is not None and named is not None and mine.family == named.family
+            and mine.features.get("lock") == named.features.get("lock")
+            and mine.features.get("weight") == named.features.get("weight")
+        )
+
+
+def part_is(part: str, slot: Slot, *, short: bool) -> bool:
+    """Whether a stand-in's part word ("handle", "one handle", "mallet") means *slot*."""
+    words = part.lower().split()
+    if "one" in words and not short:
+        return False
+    if "both" in words and short:
+        return False
+    return any(_stem(word) in _slot_words(slot) for word in words)
+
+
+def names_slot(word: str, slot: Slot) -> bool:
+    """Whether a missing part in words or by id means *slot*."""
+    if word == slot.name or word in slot.alternatives:
+        return True
+    return any(_stem(w) in _slot_words(slot) for w in word.lower().replace("-", " ").split())
+
+
+def _slot_words(slot: Slot) -> frozenset[str]:
+    words = set(slot.name.lower().replace("-", " ").split())
+    for id_ in slot.alternatives:
+        words.update(id_.split("-"))
+    return frozenset(_stem(word) for word in words)
+
+
+def _stem(word: str) -> str:
+    return word[:-1] if word.endswith("s") and len(word) > 3 else word
+
+
+def _named(reference: Reference, id_: str) -> str:
+    pattern = reference.patterns.get(id_)
+    return pattern.name if pattern is not None else id_
