@@ -1,0 +1,296 @@
+"""What serves each step: the ways that the pieces at hand make up, with their grades."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Literal, Protocol
+
+from etui.judging.model import Answer, Candidate, Circumstance, Piece
+from etui.knowledge.model import USABLE, Grade, Reference
+from etui.reading.model import Attributes
+from etui.trays.duty import Duties, Duty, Hand, StepDuty
+from etui.trays.held import PLENTY, Contents, Held
+from etui.trays.lore import Lore
+from etui.trays.model import Place
+from etui.trays.units import ALONE, Assembly, Inventory, Workshop, rank, worse
+
+Origin = Literal["tray", "beside", "usual", "everyday"]
+PLAIN = Attributes()
+
+
+class Judges(Protocol):
+    """What a check needs of the judging engine."""
+
+    def judge(
+        self, step: str, candidate: Candidate, circumstance: Circumstance = Circumstance()
+    ) -> Answer:
+        """Graded answer for one step and one candidate."""
+        ...
+
+
+class Grader:
+    """Grades of pieces at steps, each asked for once.
+
+    A grade that the engine only asks about counts with its careful grade.
+    """
+
+    def __init__(self, judge: Judges) -> None:
+        self.judge = judge
+        self._known: dict[tuple[str, str, Attributes, tuple[str, ...]], Answer] = {}
+
+    def answer(
+        self, step: str, pattern: str, attributes: Attributes = PLAIN, parts: tuple[str, ...] = ()
+    ) -> Answer:
+        """The engine's answer for a piece with its partners."""
+        key = (step, pattern, attributes, parts)
+        found = self._known.get(key)
+        if found is None:
+            pieces = (Piece(pattern, attributes), *(Piece(p) for p in parts))
+            found = self.judge.judge(step, Candidate(pieces=pieces))
+            self._known[key] = found
+        return found
+
+    def grade(
+        self, step: str, pattern: str, attributes: Attributes = PLAIN, parts: tuple[str, ...] = ()
+    ) -> Grade:
+        """The grade to reckon with; what is asked counts as the careful grade, else unable."""
+        answer = self.answer(step, pattern, attributes, parts)
+        return answer.grade or answer.careful or "unable"
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to do a step: a leading piece, what it is joined with, and how well it does it."""
+
+    lead: Held
+    pattern: str
+    assembly: Assembly
+    grade: Grade
+    duty: Duty
+    origin: Origin
+    unwanted: str = ""
+
+    @property
+    def usable(self) -> bool:
+        """Whether it can be used at all."""
+        return self.grade in USABLE and not self.assembly.lacking
+
+    @property
+    def patterns(self) -> tuple[str, ...]:
+        """Patterns that are at work: the leading one and one for each part."""
+        return (self.pattern, *(p.held[0].pattern for p in self.assembly.parts if p.held))
+
+    @property
+    def pieces(self) -> tuple[Held, ...]:
+        """Held pieces that are busy while this way is used, with the lead first."""
+        return (self.lead, *(p.held[0] for p in self.assembly.parts if p.held))
+
+
+@dataclass(slots=True)
+class StepCover:
+    """Everything that could be reached for at one step, sorted into usable and not."""
+
+    duty: StepDuty
+    ways: tuple[Way, ...] = ()
+    faulty: tuple[Way, ...] = ()
+    harmful: tuple[Way, ...] = ()
+    unlisted: tuple[Way, ...] = ()
+    helpers: tuple[Held, ...] = ()
+    wanted: tuple[Way, ...] = field(default=())
+
+    @property
+    def id(self) -> str:
+        """Id of the step."""
+        return self.duty.step.id
+
+    @property
+    def hand(self) -> Hand | None:
+        """The manoeuvre that does the step without a piece, if a good one is stated."""
+        return self.duty.hand("preferred", "acceptable")
+
+    @property
+    def waived(self) -> Hand | None:
+        """Another plan by hand that lets a step be left out (no cut at all, leave it open)."""
+        return next(
+            (h for h in self.duty.hands if h.grade in {"preferred", "acceptable"}), None
+        )
+
+    @property
+    def best(self) -> Way | None:
+        """The best way that the list itself gives."""
+        return self.ways[0] if self.ways else None
+
+    @property
+    def main_ways(self) -> tuple[Way, ...]:
+        """Ways that do the step itself, not another thing to the same end."""
+        return tuple(w for w in self.ways if w.duty == "main")
+
+    @property
+    def grade(self) -> Grade | None:
+        """The best grade at hand, a bare hand included."""
+        grades: list[Grade] = [w.grade for w in self.main_ways or self.ways]
+        if self.hand is not None:
+            grades.append(self.hand.grade)  # type: ignore[arg-type]
+        return max(grades, key=rank) if grades else None
+
+    @property
+    def served(self) -> bool:
+        """Whether the step can be done with what is listed, or by hand."""
+        return bool(self.ways) or self.hand is not None
+
+
+class Coverer:
+    """Works out :class:`StepCover` for steps, from one reference and one judge."""
+
+    def __init__(self, reference: Reference, lore: Lore, grader: Grader) -> None:
+        self.reference = reference
+        self.lore = lore
+        self.grader = grader
+        self.workshop = Workshop(reference, lore)
+        self.duties = Duties(reference, lore)
+        self._usual: dict[str, tuple[Held, ...]] = {}
+        self._everyday = tuple(_loose(p) for p in sorted(lore.everyday) if p in reference.patterns)
+
+    def cover(
+        self, step_id: str, contents: Contents, inventory: Inventory, unwanted: dict[str, str]
+    ) -> StepCover:
+        """All ways to do one step with what is at hand."""
+        duty = self.duties.of(step_id)
+        usable: list[Way] = []
+        faulty: list[Way] = []
+        harmful: list[Way] = []
+        helpers: list[Held] = []
+        for piece in contents.held:
+            kinds = [duty.duties.get(c) for c in piece.choices]
+            if not all(kinds):
+                continue
+            if "side" in kinds:
+                helpers.append(piece)
+                continue
+            way = self._way(duty, piece, kinds[0] or "main", inventory, unwanted)
+            if way.grade == "unsafe":
+                harmful.append(way)
+            elif way.usable:
+                usable.append(way)
+            elif way.assembly.lacking:
+                faulty.append(way)
+        return StepCover(
+            duty=duty, ways=tuple(sorted(usable, key=_best_first)),
+            faulty=tuple(sorted(faulty, key=_best_first)),
+            harmful=tuple(sorted(harmful, key=_best_first)), helpers=tuple(helpers),
+        )  # fmt: skip
+
+    def _way(
+        self, duty: StepDuty, piece: Held, kind: Duty, inventory: Inventory, unwanted: dict[str, str]
+    ) -> Way:
+        """The worst of what the words may mean: unread is never guessed toward safe."""
+        ways = [self._one(duty, piece, c, kind, inventory, unwanted) for c in piece.choices]
+        return max(ways, key=lambda w: (-rank(w.grade), len(w.assembly.lacking)))
+
+    def _one(
+        self, duty: StepDuty, piece: Held, pattern: str, kind: Duty, inventory: Inventory,
+        unwanted: dict[str, str],
+    ) -> Way:  # fmt: skip
+        action = duty.step.action
+        judgement = duty.stated.get(pattern)
+        if judgement is not None and judgement.as_action:
+            action = judgement.as_action
+        assembly = self.workshop.assemble(piece, pattern, action, inventory)
+        assembly = self._best_parts(duty, assembly)
+        partners = tuple(p.held[0].pattern for p in assembly.parts if p.held and p.fill != "lacking")
+        grade = self.grader.grade(duty.step.id, pattern, piece.attributes, partners)
+        for part in assembly.parts:
+            if part.held and part.fill == "held":
+                grade = worse(grade, self._part_grade(duty, part.held[0].pattern))
+        return Way(
+            lead=piece, pattern=pattern, assembly=assembly, grade=worse(grade, assembly.cap),
+            duty=kind, origin="beside" if piece.beside else "tray",
+            unwanted=unwanted.get(pattern, ""),
+        )  # fmt: skip
+
+    def _part_grade(self, duty: StepDuty, pattern: str) -> Grade:
+        """What the step states of a part; nothing stated lowers nothing."""
+        judgement = duty.stated.get(pattern)
+        return judgement.grade if judgement is not None else "preferred"
+
+    def _best_parts(self, duty: StepDuty, assembly: Assembly) -> Assembly:
+        """The same unit with the best piece of each slot first."""
+        if not any(len(p.held) > 1 for p in assembly.parts):
+            return assembly
+        from dataclasses import replace
+
+        parts = tuple(
+            replace(
+                part,
+                held=tuple(
+                    sorted(
+                        part.held,
+                        key=lambda h: (
+                            -rank(self._part_grade(duty, h.pattern)), h.beside, h.key,
+                        ),
+                    )
+                ),
+            )
+            for part in assembly.parts
+        )  # fmt: skip
+        return Assembly(assembly.unit, parts)
+
+    def unlisted(
+        self, cover: StepCover, usual: tuple[Held, ...], inventory: Inventory
+    ) -> tuple[Way, ...]:
+        """Ways with things that are not listed but usually lie beside, or are in every room.
+
+        Parts that are missing on the list may come from there as well.
+        """
+        duty = cover.duty
+        found: list[Way] = []
+        for origin, pieces in (("usual", usual), ("everyday", self._everyday)):
+            wider = Inventory(Contents((*self._held(inventory), *pieces), (), inventory.denied, ()))
+            leads = [*pieces, *(w.lead for w in cover.faulty)]
+            for piece in leads:
+                if any(p in inventory.denied for p in piece.choices):
+                    continue
+                kind = duty.duties.get(piece.pattern)
+                if kind not in {"main", "other"}:
+                    continue
+                way = self._way(duty, piece, kind, wider, {})
+                if way.usable:
+                    found.append(
+                        Way(
+                            way.lead, way.pattern, way.assembly, way.grade, way.duty,
+                            "usual" if origin == "usual" else "everyday",
+                        )  # fmt: skip
+                    )
+            if found:
+                break
+        return tuple(sorted(found, key=_best_first))
+
+    @staticmethod
+    def _held(inventory: Inventory) -> list[Held]:
+        return list(
+            {(h.key, h.beside): h for row in inventory.by_pattern.values() for h in row}.values()
+        )
+
+
+def _loose(pattern: str) -> Held:
+    """A piece that no line names."""
+    return Held(pattern, (pattern,), PLAIN, PLENTY, True, pattern, Place(), 0)
+
+
+def _best_first(way: Way) -> tuple[int, int, bool, bool, str]:
+    return (
+        0 if way.duty == "main" else 1,
+        -rank(way.grade),
+        bool(way.unwanted),
+        way.origin != "tray",
+        way.lead.key,
+    )
+
+
+def loose_pieces(patterns: Iterable[str]) -> tuple[Held, ...]:
+    """Pieces of these patterns without a line, in plenty."""
+    return tuple(_loose(p) for p in patterns)
+
+
+__all__ = ["ALONE", "Coverer", "Grader", "Judges", "Origin", "StepCover", "Way", "loose_pieces"]
