@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
+from itertools import pairwise
 
 from etui.knowledge.model import Record
 
@@ -20,110 +21,19 @@ _ROW = re.compile(_WORD.pattern + r"|[,;:.()]")
 _HYPHEN = re.compile(r"(?<=[a-z])-(?=[a-z])")
 _APOSTROPHE = re.compile(r"['\u2019]s?\b")
 
-STOP = frozenset(
-    [
-        "a",
-        "an",
-        "the",
-        "of",
-        "in",
-        "on",
-        "at",
-        "to",
-        "for",
-        "by",
-        "with",
-        "and",
-        "or",
-        "its",
-        "it",
-        "is",
-        "are",
-        "be",
-        "been",
-        "being",
-        "was",
-        "were",
-        "this",
-        "that",
-        "these",
-        "those",
-        "there",
-        "then",
-        "as",
-        "into",
-        "onto",
-        "from",
-        "his",
-        "her",
-        "their",
-        "my",
-        "our",
-        "your",
-        "one",
-        "some",
-        "any",
-        "each",
-        "both",
-        "up",
-        "out",
-        "off",
-        "down",
-        "through",
-        "very",
-        "just",
-        "so",
-        "still",
-        "now",
-        "where",
-        "which",
-        "who",
-        "whom",
-        "what",
-        "has",
-        "have",
-        "had",
-        "do",
-        "does",
-        "did",
-        "can",
-        "may",
-        "will",
-        "would",
-        "should",
-        "must",
-        "i",
-        "we",
-        "you",
-        "he",
-        "she",
-        "they",
-        "them",
-        "make",
-        "made",
-        "making",
-        "take",
-        "taking",
-        "took",
-        "get",
-        "getting",
-        "put",
-        "putting",
-        "go",
-        "going",
-        "let",
-        "use",
-        "using",
-        "used",
-        "give",
-        "need",
-        "want",
-        "along",
-        "over",
-        "across",
-        "between",
-    ]
-)
+# fmt: off
+STOP = frozenset((
+    "a", "an", "the", "of", "in", "on", "at", "to", "for", "by", "with", "and", "or", "its",
+    "it", "is", "are", "be", "been", "being", "was", "were", "this", "that", "these", "those",
+    "there", "then", "as", "into", "onto", "from", "his", "her", "their", "my", "our", "your",
+    "one", "some", "any", "each", "both", "up", "out", "off", "down", "through", "very", "just",
+    "so", "still", "now", "where", "which", "who", "whom", "what", "has", "have", "had", "do",
+    "does", "did", "can", "may", "will", "would", "should", "must", "i", "we", "you", "he",
+    "she", "they", "them", "make", "made", "making", "take", "taking", "took", "get", "getting",
+    "put", "putting", "go", "going", "let", "use", "using", "used", "give", "need", "want",
+    "along", "over", "across", "between",
+))
+# fmt: on
 """Words that carry no meaning for the choice of a step."""
 
 NEGATIONS = frozenset(["no", "not", "without", "never", "lacking", "minus"])
@@ -283,12 +193,68 @@ def tokens(text: str, doing: frozenset[str] = frozenset()) -> tuple[Token, ...]:
     return tuple(out)
 
 
-def phrases_in(row: Iterable[str], phrases: dict[tuple[str, ...], str]) -> Iterator[str]:
-    """Values of all phrases (tuples of stems) whose words stand next to each other in *row*."""
-    line = tuple(row)
-    longest = max((len(p) for p in phrases), default=0)
-    for start in range(len(line)):
-        for end in range(start + 1, min(len(line), start + longest) + 1):
-            found = phrases.get(line[start:end])
-            if found is not None:
-                yield found
+class Span(Record, frozen=True):
+    """One word of a text with its place: stem, start and end."""
+
+    stem: str
+    start: int
+    end: int
+
+
+_PLACED = re.compile(r"[0-9]+-0\b|[A-Za-z0-9]+(?:[./][0-9]+)?")
+
+
+def spans(text: str) -> tuple[Span, ...]:
+    """Every word with its place in the text as written, for cutting phrases out of it."""
+    out = []
+    for match in _PLACED.finditer(text):
+        word = plain(match.group())
+        if word in ("s", "t") and match.start() and text[match.start() - 1] in "'\u2019":
+            continue
+        out.append(Span(stem=stem(word), start=match.start(), end=match.end()))
+    return tuple(out)
+
+
+class Phrases:
+    """Spoken phrases and what each stands for; longer phrases win."""
+
+    def __init__(self, rows: Iterable[tuple[str, str]]) -> None:
+        self._by_key: dict[tuple[str, ...], list[str]] = {}
+        for text, meaning in rows:
+            key = all_stems(text)
+            if key and meaning not in self._by_key.setdefault(key, []):
+                self._by_key[key].append(meaning)
+        self._longest = max((len(key) for key in self._by_key), default=0)
+
+    def find(self, text: str) -> tuple[tuple[str, int, int], ...]:
+        """(meaning, start, end) of every phrase in *text*, left to right, none overlapping."""
+        row = spans(text)
+        out: list[tuple[str, int, int]] = []
+        at = 0
+        while at < len(row):
+            for size in range(min(self._longest, len(row) - at), 0, -1):
+                found = self._by_key.get(tuple(s.stem for s in row[at : at + size]))
+                if found is not None and not _broken(text, row[at : at + size]):
+                    out += [(m, row[at].start, row[at + size - 1].end) for m in found]
+                    at += size
+                    break
+            else:
+                at += 1
+        return tuple(out)
+
+
+def _broken(text: str, row: Sequence[Span]) -> bool:
+    """Whether a comma or a stop parts the words of what looks like a phrase."""
+    return any(
+        set(text[a.end : b.start]) & set(",;.") for a, b in pairwise(row)
+    )
+
+
+def cut(text: str, holes: Iterable[tuple[int, int]]) -> str:
+    """*text* without the given pieces, loose commas and small words at the ends dropped."""
+    out = text
+    for start, end in sorted(holes, reverse=True):
+        out = f"{out[:start]} {out[end:]}"
+    out = re.sub(r"\s*([,;])(\s*[,;])+", r"\1", out)
+    out = re.sub(r"^[\s,;.]+|[\s,;]+$", "", out)
+    return " ".join(out.split())

@@ -1,0 +1,279 @@
+"""From the words of what somebody wants to use to a :class:`Candidate`.
+
+Read in this order, each taking its words out of the text: how it is used (manner), what is said
+to be missing or not to fit, then the pieces with counts and attributes.  What is a hand or a way
+of doing is matched with what the step states of it.  Words that cannot be read are returned as
+unresolved; they are never passed over in silence.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cached_property
+from typing import Protocol
+
+from etui.judging.circumstance import CircumstanceReader
+from etui.judging.improvised import ByHand
+from etui.judging.model import Candidate, Piece
+from etui.judging.units import Units, names_slot
+from etui.judging.wording import cut, stems
+from etui.knowledge.model import Pattern, Record, Reference, Step
+from etui.reading.model import Alternative, Item, Reading
+
+_ABSENT = re.compile(
+    r"\b(?:(?:with\s+)?(?:no|not\s+any)\b(?!\.?\s*\d)|without|lacking|minus|lost\s+its|missing\s+its)"
+    r"\s+(?:an?\s+|the\s+|its\s+|any\s+|matching\s+|spare\s+)*"
+    r"(?P<what>[a-z][a-z0-9 \-]*?)"
+    r"(?=\s+(?:in|to|that|on|at|for|which|here|there|and|but|or|left|ready|available)\b|\s*[,;.)]|$)",
+    re.IGNORECASE,
+)
+_GONE = re.compile(
+    r"(?:\b(?:but|and|with|its|the)\s+)*\b(?P<what>[a-z][a-z0-9\-]*(?:\s+[a-z][a-z0-9\-]*)?)\s+"
+    r"(?:is\s+|are\s+|was\s+|has\s+)*"
+    r"(?:missing|lost|broken\s+off|gone|not\s+there|not\s+to\s+hand|nowhere|left\s+behind|absent|"
+    r"flat|dead|empty|cannot\s+be\s+found)\b",
+    re.IGNORECASE,
+)
+_MISFIT = re.compile(
+    r"\b(?:that|which|but\s+it|it)?\s*(?:does|will|do)(?:\s+not|n't)\s+(?:fit|seat|match|go\s+on)"
+    r"[a-z ]*",
+    re.IGNORECASE,
+)
+_INSTEAD = re.compile(r"\b(?:instead\s+of|in\s+place\s+of|rather\s+than)\b.*$", re.IGNORECASE)
+
+
+class Reads(Protocol):
+    """What is needed of the reader of instrument lines."""
+
+    def read(self, text: str, *, heading: str | None = None) -> Reading: ...
+
+
+class Choice(Record, frozen=True):
+    """Several patterns that the leading words may mean; the answer must hold for all of them."""
+
+    text: str
+    options: tuple[Alternative, ...]
+    ask: str | None = None
+
+
+class CandidateReading(Record, frozen=True):
+    """A candidate as read.
+
+    ``choice``: set when the leading piece may be one of several patterns.  ``unresolved``: what
+    could not be read, in words.  ``whole``: nothing of importance was left unread.
+    """
+
+    candidate: Candidate
+    choice: Choice | None = None
+    unresolved: tuple[str, ...] = ()
+    by_hand: bool = False
+
+
+class Pieces(Record, frozen=True):
+    """Pieces named in a text, whatever the step."""
+
+    pieces: tuple[Piece, ...] = ()
+    choice: Choice | None = None
+    unread: tuple[str, ...] = ()
+    absent: tuple[str, ...] = ()
+
+
+class CandidateReader:
+    """Reads candidates; built once for a reference and safe to share."""
+
+    def __init__(self, reference: Reference, reader: Reads, units: Units) -> None:
+        self.reference = reference
+        self.reader = reader
+        self.units = units
+        self.around = CircumstanceReader(reference)
+        self.hands = ByHand(reference)
+
+    def pieces(self, text: str) -> Pieces:
+        """The pieces that *text* names (an id or words), with what they may also mean."""
+        plain = text.strip()
+        if plain in self.reference.patterns or plain in self.reference.manoeuvres:
+            return Pieces(pieces=(Piece(id=plain),))
+        if not plain:
+            return Pieces()
+        items = [i for i in self.reader.read(plain).items if i.kind != "not-an-item"]
+        pieces: list[Piece] = []
+        unread: list[str] = []
+        absent: list[str] = []
+        choice: Choice | None = None
+        for at, item in enumerate(items):
+            absent += item.attributes.absent
+            if item.pattern is not None:
+                if item.quantity == 0:
+                    absent.append(item.pattern)
+                else:
+                    pieces.append(_piece(item))
+            elif item.alternatives and item.kind == "ambiguous":
+                if at == 0 and not pieces:
+                    choice = Choice(text=item.text, options=item.alternatives, ask=item.ask)
+                else:
+                    pieces.append(Piece(id=item.alternatives[0].id, attributes=item.attributes,
+                                        count=item.quantity or 1))
+            else:
+                unread.append(_guess(item))
+        return Pieces(
+            pieces=tuple(pieces), choice=choice, unread=tuple(unread), absent=tuple(absent)
+        )
+
+    def read(self, step: Step, text: str) -> CandidateReading:
+        """The candidate that *text* names for *step*."""
+        plain = text.strip()
+        if plain in self.reference.patterns or plain in self.reference.manoeuvres:
+            return CandidateReading(candidate=Candidate(text=plain, pieces=(Piece(id=plain),)))
+        techniques = self.hands.techniques(step, plain)
+        manners = self.around.manners(plain)
+        rest = cut(plain, manners.places)
+        rest, said_absent = _take_absent(rest)
+        found = self.pieces(rest)
+        candidate = Candidate(
+            text=plain,
+            pieces=found.pieces,
+            absent=(),
+            manners=manners.ids,
+            techniques=techniques,
+        )
+        by_hand = self._by_hand(step, plain, found)
+        if by_hand is not None:
+            return CandidateReading(
+                candidate=Candidate(
+                    text=plain, pieces=(by_hand,), manners=(), techniques=techniques
+                ),
+                by_hand=True,
+            )
+        absent, beside = self._absent(found, said_absent)
+        unresolved = (*found.unread, *beside)
+        candidate = Candidate(
+            text=plain, pieces=found.pieces, absent=absent, manners=manners.ids,
+            techniques=techniques,
+            improvised=None if found.pieces or found.choice else plain,
+        )
+        return CandidateReading(candidate=candidate, choice=found.choice, unresolved=unresolved)
+
+    # -- by hand ---------------------------------------------------------------------------
+
+    def _by_hand(self, step: Step, text: str, found: Pieces) -> Piece | None:
+        """A manoeuvre, when a hand is what works or no instrument could be read.
+
+        A manoeuvre that the graph knows as a pattern is taken when the step states it.
+        """
+        led = self.hands.led_by_hand(text)
+        stated = {j.subject: j for j in step.judgements}
+        known = [p for p in found.pieces if self._is_manoeuvre(p.id)]
+        if found.pieces and not led and not known:
+            match = self.hands.best(step, text)
+            # Words that match a stated way almost wholly outrank a piece named within them.
+            return Piece(id=match.id) if match and match.score >= 0.8 else None
+        match = self.hands.best(step, text)
+        here = [p for p in known if p.id in stated]
+        if match is not None and (not here or match.score >= 0.75):
+            return Piece(id=match.id)
+        if here:
+            return here[0]
+        if not led:
+            return known[0] if known and known[0] is found.pieces[0] else None
+        generic = self._generic(step, text)
+        return Piece(id=generic) if generic is not None else (known[0] if known else None)
+
+    def _is_manoeuvre(self, id_: str) -> bool:
+        pattern = self.reference.patterns.get(id_)
+        if pattern is None:
+            return id_ in self.reference.manoeuvres
+        return "manoeuvre" in pattern.features.get("part", ())
+
+    @cached_property
+    def _any_hands(self) -> tuple[Pattern, ...]:
+        """Records of hands in general: manoeuvres that no step names."""
+        named = {j.subject for step in self.reference.steps.values() for j in step.judgements}
+        return tuple(
+            p
+            for p in self.reference.patterns.values()
+            if p.id not in named and self._is_manoeuvre(p.id)
+        )
+
+    def _generic(self, step: Step, text: str) -> str | None:
+        """A hand in general that offers the step's action; the words choose among several."""
+        row = set(stems(text))
+        best: tuple[int, int, str] | None = None
+        for pattern in self._any_hands:
+            offered = [o for o in pattern.offers if o.action == step.action]
+            if not offered:
+                continue
+            spoken = {s for n in (pattern.name, *(x.text for x in pattern.names)) for s in stems(n)}
+            key = (-len(row & spoken), 0 if offered[0].role == "main" else 1, pattern.id)
+            if best is None or key < best:
+                best = key
+        return best[2] if best else None
+
+    # -- what is missing -------------------------------------------------------------------
+
+    def _absent(
+        self, found: Pieces, said: tuple[str, ...]
+    ) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """Parts said to be missing that the pieces work with, and the rest in words."""
+        ids = [p.id for p in found.pieces]
+        if found.choice:
+            ids += [o.id for o in found.choice.options]
+        slots = [
+            slot
+            for id_ in ids
+            for unit in self.units.of.get(id_, ())
+            for slot in self.reference.units[unit].slots
+        ]
+        absent: list[str] = []
+        beside: list[str] = []
+        for words in (*found.absent, *said):
+            named = self._resolve(words)
+            if any(names_slot(w, slot) for w in (named or words, words) for slot in slots):
+                absent.append(named or words)
+            elif any(self._needs(id_, words) for id_ in ids):
+                absent.append(words)
+            else:
+                beside.append(f"{words} (said to be missing): not known as a part of it")
+        return tuple(dict.fromkeys(absent)), tuple(dict.fromkeys(beside))
+
+    def _resolve(self, words: str) -> str | None:
+        if words in self.reference.patterns:
+            return words
+        items = self.reader.read(words).items
+        return items[0].pattern if items else None
+
+    def _needs(self, id_: str, words: str) -> bool:
+        pattern = self.reference.patterns.get(id_)
+        if pattern is None:
+            return False
+        needed = " ".join((
+            *pattern.features.get("needs_partner", ()), *pattern.pairs_with,
+            *(offer.part_complete or "" for offer in pattern.offers),
+        ))
+        return bool(set(stems(words)) & set(stems(needed.replace("_", " "))))
+
+
+def _take_absent(text: str) -> tuple[str, tuple[str, ...]]:
+    """Cut "no mallet in the room" and the like out of *text*; what is missing in words."""
+    rest = _INSTEAD.sub("", text).strip(" ,;")
+    rest = _MISFIT.sub("", rest).strip(" ,;")
+    absent: list[str] = []
+    for pattern in (_ABSENT, _GONE):
+        for match in pattern.finditer(rest):
+            absent.append(match.group("what").strip())
+        rest = cut(rest, [m.span() for m in pattern.finditer(rest)])
+    return rest or text, tuple(absent)
+
+
+def _piece(item: Item) -> Piece:
+    count = item.quantity if item.quantity and item.quantity > 0 else 1
+    return Piece(id=item.pattern or "", attributes=item.attributes, count=count)
+
+
+def _guess(item: Item) -> str:
+    near = ", ".join(f"{a.name} ({a.id})" for a in item.alternatives[:3])
+    return f"{item.text}: {item.ask or 'not in the reference'}{f'; nearest: {near}' if near else ''}"
+
+
+
+
+__all__ = ["CandidateReader", "CandidateReading", "Choice", "Pieces", "Reads"]

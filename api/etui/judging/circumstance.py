@@ -1,0 +1,115 @@
+"""What a sentence says of tissue, patient, place and manner.
+
+States (tense, slack, bleeding ...), patients and manners are read by the words that the graph
+gives for them; a site or an approach counts only when the step itself makes a difference by it.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+from etui.judging.model import Circumstance
+from etui.judging.wording import Phrases, all_stems
+from etui.knowledge.model import Record, Reference, Step
+
+PATIENTS = ("adult", "child", "newborn")
+
+
+class Said(Record, frozen=True):
+    """What was found in a text and where, so that it can be cut out of it."""
+
+    ids: tuple[str, ...] = ()
+    places: tuple[tuple[int, int], ...] = ()
+
+
+class CircumstanceReader:
+    """Reads states, patients, sites, approaches and manners; built once for a reference."""
+
+    def __init__(self, reference: Reference) -> None:
+        self.reference = reference
+
+    @cached_property
+    def _states(self) -> Phrases:
+        known = {s for step in self.reference.steps.values() for s in step.target_state}
+        values = self.reference.terms.get("value", {})
+        rows = [
+            (text, id_)
+            for id_ in sorted(known | set(PATIENTS))
+            if (term := values.get(id_)) is not None
+            for text in (term.name, *term.aliases)
+        ]
+        return Phrases(rows)
+
+    @cached_property
+    def _manners(self) -> Phrases:
+        """Only spoken forms: the bare name of a manner may mean something else in a line."""
+        return Phrases(
+            (name.text, manner.id)
+            for manner in self.reference.manners.values()
+            for name in manner.names
+            if name.kind == "trade"
+        )
+
+    def states(self, text: str) -> tuple[str, ...]:
+        """States of the tissue that the text names."""
+        return tuple(
+            sorted({id_ for id_, _, _ in self._states.find(text) if id_ not in PATIENTS})
+        )
+
+    def patient(self, *texts: str) -> str | None:
+        """The patient that a text names; None when none does."""
+        found = {id_ for text in texts for id_, _, _ in self._states.find(text)} & set(PATIENTS)
+        for patient in ("newborn", "child", "adult"):
+            if patient in found:
+                return patient
+        return None
+
+    def manners(self, text: str) -> Said:
+        """How the thing is used, as said."""
+        hits = self._manners.find(text)
+        return Said(
+            ids=tuple(sorted({id_ for id_, _, _ in hits})),
+            places=tuple(sorted({(start, end) for _, start, end in hits})),
+        )
+
+    def read(
+        self,
+        step: Step,
+        text: str,
+        *,
+        procedure_text: str = "",
+        patient: str | None = None,
+        side_task: str | None = None,
+    ) -> Circumstance:
+        """Everything that the sentence *text* says about doing *step*."""
+        row = frozenset(all_stems(text))
+        return Circumstance(
+            states=self.states(text),
+            patient=patient or self.patient(text, procedure_text),
+            site=self._site(step, row),
+            approach=self._approach(step, f"{procedure_text} {text}"),
+            manners=self.manners(text).ids,
+            side_task=side_task,
+        )
+
+    @staticmethod
+    def _site(step: Step, row: frozenset[str]) -> str | None:
+        """The site of a limit row that the text names ("elbow" of "elbow, knee, wrist")."""
+        for limit in step.limits:
+            if limit.site and frozenset(all_stems(limit.site)) & row:
+                return limit.site
+        return None
+
+    def _approach(self, step: Step, text: str) -> str | None:
+        """The approach whose own word the text names; None when none or several are named."""
+        procedure = self.reference.procedures.get(step.procedure)
+        if procedure is None or len(procedure.approaches) < 2:
+            return None
+        row = frozenset(all_stems(text))
+        open_to = step.approaches or tuple(a.id for a in procedure.approaches)
+        named = [
+            a.id
+            for a in procedure.approaches
+            if a.id in open_to and frozenset(all_stems(a.id)) <= row
+        ]
+        return named[0] if len(named) == 1 else None
