@@ -1,0 +1,12 @@
+"""Line drawings to scale, made from what the graph states of a pattern.
+
+No pattern is drawn by name: the family picks the kind of drawing, the features and sizes decide
+everything in it.  Two look-alikes therefore differ in their drawings exactly where their records
+differ, and what a record does not hold is drawn dashed and said.
+"""
+
+from __future__ import annotations
+
+from etui.drawing.compose import compare_spans, describe, draw, draw_tip, icon, notes
+
+__all__ = ["compare_spans", "describe", "draw", "draw_tip", "icon", "notes"]

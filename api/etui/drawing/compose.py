@@ -1,0 +1,167 @@
+"""Choose the kind of drawing for a pattern and put its views on one sheet."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from etui.drawing import sheet as paper
+from etui.drawing.bone import bone_tool
+from etui.drawing.frames import self_retaining
+from etui.drawing.look import Look, Panel
+from etui.drawing.knives import knife
+from etui.drawing.retractors import hand_retractor
+from etui.drawing.ringed import ringed
+from etui.drawing.rods import rod
+from etui.drawing.scissors import scissors
+from etui.drawing.soft import (
+    cloth,
+    needle,
+    suction_tube,
+    suture_needle,
+    syringe,
+    thread,
+    tube,
+    unknown,
+)
+from etui.drawing.thumb import thumb_forceps
+from etui.knowledge.model import Pattern
+
+Views = tuple[list[Panel], list[Panel]]
+RINGED = ("haemostat", "vascular_clamp", "grasper", "needle_holder", "towel_clip", "dilator")
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """The views of one pattern and everything that must be said with them."""
+
+    whole: list[Panel]
+    tips: list[Panel]
+    notes: tuple[str, ...]
+    to_scale: bool
+
+
+def views(pattern: Pattern, length_mm: float | None = None) -> Drawn:
+    """Draw a pattern: whole views, tip views, notes.
+
+    Args:
+        length_mm: overall length of the piece in hand (mm); the middle of the range if not given.
+    """
+    look = Look(pattern, length_mm)
+    whole, tips = _kind(look)(look)
+    if not look.to_scale and whole:
+        look.note("overall length not recorded: drawn at a usual size, not to scale")
+    return Drawn(whole, tips, tuple(look.notes), look.to_scale)
+
+
+def _kind(look: Look) -> Callable[[Look], Views]:
+    """The kind of drawing: by what the thing is made as, then by its family."""
+    family = look.family
+    if look.has("part", "manoeuvre"):
+        return lambda _: ([], [])
+    if look.has("jaw", "concave_pad"):
+        return rod
+    if family in RINGED and not look.has("part", "consumable", "pair") and look.words("handle"):
+        return ringed
+    if family == "scissors":
+        return scissors
+    if family == "thumb_forceps":
+        return ringed if look.has("handle", "ring") else thumb_forceps
+    if family in ("scalpel", "scalpel_blade"):
+        return knife
+    if family in ("retractor_self", "rib_spreader") or look.has("handle", "crank") and not look.has(
+            "action", "drill") and family == "bone" and look.has("handle", "ratchet"):
+        return self_retaining
+    if family in ("dissector", "probe"):
+        return rod
+    if family in ("bone", "cranial") and (look.words("handle") or look.words("part") or look.words("power")):
+        return bone_tool
+    if family == "retractor_hand" and not look.has("part", "consumable"):
+        return hand_retractor if look.words("blades") else rod
+    return _soft_or_other(look)
+
+
+def _soft_or_other(look: Look) -> Callable[[Look], Views]:
+    """Kinds that are told by build words (limp, tube-like, hollow) more than by the family."""
+    family = look.family
+    limp = look.build("stiffness") in ("limp",)
+    if family == "suture":
+        if look.words("point"):
+            return suture_needle
+        if look.words("usp") or (limp and look.knows("working_width_mm")):
+            return thread
+        if look.has("handle", "ring"):
+            return ringed
+        return unknown
+    if look.knows_any("volume_ml") and not look.knows_any("gauge"):
+        return syringe
+    if look.words("gauge") or (look.knows("gauge") and family in ("access", "other", "drain")):
+        return needle
+    if family == "suction" and look.has("handle", "shaft"):
+        return suction_tube
+    if look.knows_any("french", "fr", "diameter_fr", "id_mm", "cuff", "diameter_in") and (
+            look.pattern.length_mm is not None):
+        return tube
+    if look.has("xray_detectable", "yes", "no", "some") or (family == "consumable" and limp):
+        return cloth
+    if limp and look.pattern.length_mm is not None:
+        return thread
+    if family in ("drain", "suction", "airway", "access") and look.pattern.length_mm is not None and (
+            look.build("stiffness") in ("soft", "springy")):
+        return tube
+    if look.words("handle") and look.has("handle", "thumb"):
+        return thumb_forceps
+    if look.has("handle", "ring") and look.has("tip", "sharp", "blunt") and look.has("trauma", "cutting"):
+        return scissors
+    if look.has("handle", "flat", "folding", "bar", "pen") and look.has("trauma", "cutting") and look.words("edge"):
+        return knife
+    if look.has("handle", "squeeze", "pistol", "crank", "two_long") or look.has("blade", "rigid", "toothed"):
+        return bone_tool
+    if look.has("handle", "ring"):
+        return ringed
+    if look.has("handle", "bar", "pen", "flat") or look.has("tip", "hook"):
+        return rod
+    return unknown
+
+
+def draw(pattern: Pattern, *, length_mm: float | None = None) -> str:
+    """The whole drawing of a pattern as one stand-alone SVG: views, tip close-up, scale bar.
+
+    Args:
+        length_mm: overall length of the piece in hand (mm); the middle of the range if not given.
+    """
+    drawn = views(pattern, length_mm)
+    whole = paper.lay_out(drawn.whole, bar=drawn.to_scale)
+    height, body = whole.height, whole.body
+    if drawn.tips:
+        tips = paper.lay_out_tips(drawn.tips, main_scale=paper.scale_of(drawn.whole),
+                                  top=height + 6)
+        height, body = tips.height, body + tips.body
+    return paper.svg(paper.Sheet(body, height), title=pattern.name, text=describe(pattern, length_mm),
+                     key=_key(pattern, "d"))
+
+
+def draw_tip(pattern: Pattern) -> str:
+    return ""
+
+
+def icon(pattern: Pattern) -> str:
+    return ""
+
+
+def compare_spans(a: Pattern, b: Pattern) -> tuple[float, float]:
+    return (0, 0)
+
+
+def notes(pattern: Pattern) -> tuple[str, ...]:
+    return views(pattern).notes
+
+
+def describe(pattern: Pattern, length_mm: float | None = None) -> str:
+    """What the drawing shows, in words, for those who cannot see it."""
+    return pattern.definition
+
+
+def _key(pattern: Pattern, view: str) -> str:
+    return f"{view}-{re.sub(r'[^a-z0-9]+', '-', pattern.id)}"
