@@ -136,7 +136,7 @@ class CandidateReader:
             manners=manners.ids,
             techniques=techniques,
         )
-        by_hand = self._by_hand(step, plain, found)
+        by_hand = self._by_hand(step, plain, found, manners.ids)
         if by_hand is not None:
             return CandidateReading(
                 candidate=Candidate(
@@ -155,19 +155,21 @@ class CandidateReader:
 
     # -- by hand ---------------------------------------------------------------------------
 
-    def _by_hand(self, step: Step, text: str, found: Pieces) -> Piece | None:
+    def _by_hand(
+        self, step: Step, text: str, found: Pieces, manners: tuple[str, ...]
+    ) -> Piece | None:
         """A manoeuvre, when a hand is what works or no instrument could be read.
 
         A manoeuvre that the graph knows as a pattern is taken when the step states it.
         """
         led = self.hands.led_by_hand(text)
-        stated = {j.subject: j for j in step.judgements}
+        stated = {j.subject for j in step.judgements}
         known = [p for p in found.pieces if self._is_manoeuvre(p.id)]
-        if found.pieces and not led and not known:
-            match = self.hands.best(step, text)
-            # Words that match a stated way almost wholly outrank a piece named within them.
-            return Piece(id=match.id) if match and match.score >= 0.8 else None
         match = self.hands.best(step, text)
+        if found.pieces and not led and not known:
+            # Words that match a stated way almost wholly outrank a piece named within them.
+            need = 0.8 if found.pieces[0].id in stated else 0.66
+            return Piece(id=match.id) if match and match.score >= need else None
         here = [p for p in known if p.id in stated]
         if match is not None and (not here or match.score >= 0.75):
             return Piece(id=match.id)
@@ -175,8 +177,18 @@ class CandidateReader:
             return here[0]
         if not led:
             return known[0] if known and known[0] is found.pieces[0] else None
+        if not any(self.reference.manners[m].hazards_add for m in manners):
+            near = self.hands.nearest(step, text)
+            if near is not None:
+                return Piece(id=near.id)
+            pattern = [id_ for id_ in sorted(stated) if self._is_pattern_hand(id_)]
+            if len(pattern) == 1:
+                return Piece(id=pattern[0])
         generic = self._generic(step, text)
         return Piece(id=generic) if generic is not None else (known[0] if known else None)
+
+    def _is_pattern_hand(self, id_: str) -> bool:
+        return id_ in self.reference.patterns and self._is_manoeuvre(id_)
 
     def _is_manoeuvre(self, id_: str) -> bool:
         pattern = self.reference.patterns.get(id_)
@@ -271,7 +283,8 @@ def _piece(item: Item) -> Piece:
 
 def _guess(item: Item) -> str:
     near = ", ".join(f"{a.name} ({a.id})" for a in item.alternatives[:3])
-    return f"{item.text}: {item.ask or 'not in the reference'}{f'; nearest: {near}' if near else ''}"
+    said = f"{item.text}: {item.ask or 'not in the reference'}"
+    return f"{said}; nearest: {near}" if near else said
 
 
 

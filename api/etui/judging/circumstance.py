@@ -43,12 +43,13 @@ class CircumstanceReader:
     @cached_property
     def _manners(self) -> Phrases:
         """Only spoken forms: the bare name of a manner may mean something else in a line."""
-        return Phrases(
+        spoken = [
             (name.text, manner.id)
             for manner in self.reference.manners.values()
             for name in manner.names
             if name.kind == "trade"
-        )
+        ]
+        return Phrases(spoken, exact=True)
 
     def states(self, text: str) -> tuple[str, ...]:
         """States of the tissue that the text names."""

@@ -72,7 +72,18 @@ WORDS_FROM = 0.62
 TECHNIQUE_FROM = 0.78
 """Share of a technique's telling words that must be there."""
 
-_SMALL = frozenset(stem(w) for w in ("gloved", "bare", "clean", "operator", "other", "free"))
+_SMALL = frozenset(
+    stem(w)
+    for w in (
+        "gloved", "bare", "clean", "operator", "other", "free", "flat", "cupped", "two", "three",
+        "index", "middle", "left", "right", "open", "closed", "own", "single", "several",
+    )
+)
+"""Words that say little about which hand or finger is meant."""
+
+NEAR_FROM = 0.16
+"""Likeness from which words led by a hand are taken for the nearest one with the same part of
+the hand, when nothing in the words adds a hazard."""
 
 
 class HandMatch(Record, frozen=True):
@@ -105,9 +116,9 @@ class ByHand:
         return {word: math.log((len(texts) + 1) / (n + 0.5)) for word, n in seen.items()}
 
     def led_by_hand(self, text: str) -> bool:
-        """Whether the thing that works is a hand: it is named among the first words."""
+        """Whether the thing that works is a hand: it is the first thing named."""
         row = [s for s in stems(text) if s not in _SMALL]
-        return any(s in self._group for s in row[:3])
+        return bool(row) and row[0] in self._group
 
     def manoeuvres(self, step: Step, text: str) -> tuple[HandMatch, ...]:
         """Manoeuvres stated at *step* that the words may mean, best first."""
@@ -131,6 +142,15 @@ class ByHand:
             return None
         need = HAND_FROM if self.led_by_hand(text) else WORDS_FROM
         return rows[0] if rows[0].score >= need else None
+
+    def nearest(self, step: Step, text: str) -> HandMatch | None:
+        """The nearest manoeuvre of *step* done with the same part of a hand, however named."""
+        part = {self._group[s] for s in stems(text) if s in self._group}
+        for match in self.manoeuvres(step, text):
+            used = {self._group[s] for s in stems(match.name) if s in self._group}
+            if match.score >= NEAR_FROM and part & used:
+                return match
+        return None
 
     def techniques(self, step: Step, text: str) -> tuple[str, ...]:
         """Ids of the techniques of *step* that the words describe."""

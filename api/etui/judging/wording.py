@@ -194,8 +194,9 @@ def tokens(text: str, doing: frozenset[str] = frozenset()) -> tuple[Token, ...]:
 
 
 class Span(Record, frozen=True):
-    """One word of a text with its place: stem, start and end."""
+    """One word of a text with its place: plain word, stem, start and end."""
 
+    word: str
     stem: str
     start: int
     end: int
@@ -211,17 +212,21 @@ def spans(text: str) -> tuple[Span, ...]:
         word = plain(match.group())
         if word in ("s", "t") and match.start() and text[match.start() - 1] in "'\u2019":
             continue
-        out.append(Span(stem=stem(word), start=match.start(), end=match.end()))
+        out.append(Span(word=word, stem=stem(word), start=match.start(), end=match.end()))
     return tuple(out)
 
 
 class Phrases:
-    """Spoken phrases and what each stands for; longer phrases win."""
+    """Spoken phrases and what each stands for; longer phrases win.
 
-    def __init__(self, rows: Iterable[tuple[str, str]]) -> None:
+    ``exact``: words count as they are ("padded" is a manner, "pad" is a thing), not by stem.
+    """
+
+    def __init__(self, rows: Iterable[tuple[str, str]], *, exact: bool = False) -> None:
+        self.exact = exact
         self._by_key: dict[tuple[str, ...], list[str]] = {}
         for text, meaning in rows:
-            key = all_stems(text)
+            key = tuple(words(text)) if exact else all_stems(text)
             if key and meaning not in self._by_key.setdefault(key, []):
                 self._by_key[key].append(meaning)
         self._longest = max((len(key) for key in self._by_key), default=0)
@@ -233,7 +238,9 @@ class Phrases:
         at = 0
         while at < len(row):
             for size in range(min(self._longest, len(row) - at), 0, -1):
-                found = self._by_key.get(tuple(s.stem for s in row[at : at + size]))
+                part = row[at : at + size]
+                key = tuple(s.word if self.exact else s.stem for s in part)
+                found = self._by_key.get(key)
                 if found is not None and not _broken(text, row[at : at + size]):
                     out += [(m, row[at].start, row[at + size - 1].end) for m in found]
                     at += size

@@ -1,0 +1,397 @@
+"""Ask for a stand-in: from words to a graded answer, with everything unresolved said.
+
+``replace`` takes procedure, step, missing piece and candidate as ids or as people say them and
+gives the answer of the machine contract.  It never answers about something else: a procedure, a
+step or a candidate that cannot be read is listed under ``unresolved`` with the best guesses, and
+the grade stays open.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from etui.errors import BadInput
+from etui.judging.candidate import CandidateReader, CandidateReading, Choice, Pieces, Reads
+from etui.judging.circumstance import CircumstanceReader
+from etui.judging.engine import Judge
+from etui.judging.model import Answer, Candidate, Circumstance, Ground, Piece
+from etui.judging.procedure_match import ProcedureMatcher
+from etui.judging.step_match import StepMatch, StepMatcher, best_guess_line
+from etui.judging.substitutes import Substitutes, source_lines
+from etui.knowledge.model import GRADES, USABLE, Grade, Record, Reference, Step
+
+__all__ = ["Asker", "replace"]
+
+KEYS = ("procedure", "step", "missing", "candidate")
+BETTER = 6
+"""How many better pieces are named beside a graded candidate."""
+
+
+class Question(Record, frozen=True):
+    """A question as asked, words stripped; empty text is the same as nothing."""
+
+    procedure: str = ""
+    step: str = ""
+    missing: str = ""
+    candidate: str = ""
+
+
+class Asked(Record, frozen=True):
+    """A question with procedure, step and missing piece resolved as far as they go."""
+
+    question: Question
+    step: Step | None
+    match: StepMatch
+    missing: Pieces
+    around: Circumstance = Circumstance()
+    unresolved: tuple[str, ...] = ()
+
+
+class Asker:
+    """Answers questions about stand-ins; built once for a reference and safe to share.
+
+    Args:
+        reference: The loaded graph.
+        reader: Reads instrument lines (:class:`etui.reading.Reader`).
+        judge: Grades candidates (:class:`etui.judging.Judge`).
+    """
+
+    def __init__(self, reference: Reference, reader: Reads, judge: Judge) -> None:
+        self.reference = reference
+        self.judge = judge
+        self.procedures = ProcedureMatcher(reference)
+        self.steps = StepMatcher(reference)
+        self.around = CircumstanceReader(reference)
+        self.candidates = CandidateReader(reference, reader, judge.units)
+        self.substitutes = Substitutes(reference, self.candidates, judge)
+
+    def replace(self, query: Mapping[str, Any]) -> dict[str, Any]:
+        """The answer to one question, as the machine contract has it.
+
+        Raises:
+            BadInput: If the query is no object, or a field has the wrong kind of value.
+        """
+        question = _question(query)
+        asked = self.resolve(question)
+        if asked.step is None:
+            return self._open(asked)
+        if not question.candidate:
+            return self._listed(asked, asked.step, query)
+        return self._graded(asked, asked.step)
+
+    # -- resolving -------------------------------------------------------------------------
+
+    def resolve(self, question: Question) -> Asked:
+        """Procedure, step, circumstances and missing piece of a question."""
+        missing = self.candidates.pieces(question.missing)
+        unresolved = [f"missing: {text}" for text in missing.unread]
+        match = self._step(question, missing, unresolved)
+        if match.step is None:
+            return Asked(
+                question=question, step=None, match=match, missing=missing,
+                unresolved=tuple(unresolved),
+            )
+        step = self.reference.steps[match.step]
+        around = self.around.read(
+            step, question.step, procedure_text=question.procedure,
+            side_task=self._side_task(step, missing),
+        )
+        return Asked(
+            question=question, step=step, match=match, missing=missing, around=around,
+            unresolved=tuple(unresolved),
+        )
+
+    def _step(self, question: Question, missing: Pieces, unresolved: list[str]) -> StepMatch:
+        if not question.step:
+            unresolved.append("step: none is named")
+            return StepMatch(step=None, score=0.0)
+        pools: list[str | None] = [None]
+        if question.procedure:
+            found = self.procedures.match(question.procedure)
+            if found.procedure is not None:
+                pools = [found.procedure]
+            elif question.step in self.reference.steps:
+                pools = [self.reference.steps[question.step].procedure]
+            else:
+                nearest = "; ".join(f"{name} ({id_})" for id_, name, _ in found.nearest)
+                unresolved.append(_near(f"procedure: {question.procedure}", nearest))
+                return StepMatch(step=None, score=0.0)
+        lost = [p.id for p in missing.pieces] or _options(missing.choice)
+        given = self.candidates.pieces(question.candidate) if question.candidate else Pieces()
+        hints = [p.id for p in given.pieces] or _options(given.choice)
+        states = self.around.states(question.step)
+        matches = [
+            self.steps.match(
+                pool, question.step, missing=lost, candidate=hints, states=states
+            )
+            for pool in pools
+        ]
+        best = max(matches, key=lambda m: (m.step is not None, m.score))
+        if best.step is None:
+            guesses = best_guess_line(best.guesses)
+            unresolved.append(_near(f"step: {question.step}", guesses))
+        return best
+
+    def _side_task(self, step: Step, missing: Pieces) -> str | None:
+        """The side task that the missing piece had in the step, None when it did the step."""
+        tasks: list[str | None] = []
+        for id_ in [p.id for p in missing.pieces] or _options(missing.choice):
+            entries = [j for j in step.judgements if j.subject == id_]
+            if entries:
+                found = {self.judge.stated.side_action(step, j) for j in entries}
+                tasks.append(None if None in found else sorted(filter(None, found))[0])
+                continue
+            pattern = self.reference.patterns.get(id_)
+            offered = {o.action for o in pattern.offers} if pattern else set()
+            if not offered or step.action in offered:
+                tasks.append(None)
+                continue
+            sides = [a for limit in step.limits for _, a in limit.side_tasks if a in offered]
+            tasks.append(sides[0] if sides else None)
+        distinct = set(tasks)
+        return tasks[0] if len(distinct) == 1 else None
+
+    # -- answers ---------------------------------------------------------------------------
+
+    def _graded(self, asked: Asked, step: Step) -> dict[str, Any]:
+        reading = self.candidates.read(step, asked.question.candidate)
+        around = self._around(asked, reading)
+        answers = [
+            (candidate, self.judge.judge(step.id, candidate, around))
+            for candidate in _candidates(reading)
+        ]
+        answer, note = _joined(reading, answers)
+        used = answers[0][0] if reading.choice is None else reading.candidate
+        unresolved = [*asked.unresolved]
+        unresolved += [f"candidate: {text}" for text in reading.unresolved]
+        if reading.choice is not None:
+            options = "; ".join(f"{o.name} ({o.id})" for o in reading.choice.options[:5])
+            unresolved.append(f"candidate: {reading.choice.text} may be: {options}")
+        elif not used.pieces and not used.techniques and not reading.unresolved:
+            unresolved.append(f"candidate: {asked.question.candidate}: not in the reference")
+        return self._out(
+            step, answer, used, unresolved=tuple(unresolved), note=note,
+            better=self._better(step, asked, answer, used),
+        )
+
+    def _around(self, asked: Asked, reading: CandidateReading) -> Circumstance:
+        """Circumstances of the step; a candidate that does the step itself is no side task."""
+        side = asked.around.side_task
+        if side is None or asked.step is None:
+            return asked.around
+        for piece in reading.candidate.pieces:
+            pattern = self.reference.patterns.get(piece.id)
+            if pattern is None or any(o.action == side for o in pattern.offers):
+                return asked.around
+        return Circumstance(
+            states=asked.around.states, patient=asked.around.patient, site=asked.around.site,
+            approach=asked.around.approach, manners=asked.around.manners,
+        )
+
+    def _better(
+        self, step: Step, asked: Asked, answer: Answer, used: Candidate
+    ) -> list[dict[str, Any]]:
+        held = answer.grade or answer.careful
+        limit = GRADES.index(held) if held else len(GRADES)
+        lost = {p.id for p in asked.missing.pieces}
+        skip = lost | {p.id for p in used.pieces}
+        rows = [
+            row
+            for row in self.substitutes.stated(step, asked.around.side_task)
+            if row.grade in USABLE and GRADES.index(row.grade) < limit and row.id not in skip
+        ]
+        return [{"id": r.id, "name": r.name, "grade": r.grade} for r in rows[:BETTER]]
+
+    def _listed(self, asked: Asked, step: Step, query: Mapping[str, Any]) -> dict[str, Any]:
+        lists = [
+            (origin, source_lines(query.get(origin), origin)) for origin in ("tray", "stock")
+        ]
+        found = self.substitutes.listing(
+            step, asked.around, missing=asked.missing,
+            lines=[(origin, lines) for origin, lines in lists if lines],
+            in_use=source_lines(query.get("in_use"), "in_use"),
+        )
+        out = self._head(step, Candidate(), asked.unresolved + found.unresolved)
+        out["substitutes"] = [s.out(self.reference) for s in found.usable]
+        out["do_not_use"] = [s.out(self.reference) for s in found.refused]
+        return out
+
+    def _open(self, asked: Asked) -> dict[str, Any]:
+        """No step could be found: nothing is graded."""
+        what = "procedure" if any(u.startswith("procedure") for u in asked.unresolved) else "step"
+        answer: dict[str, Any] = {
+            "step": {"id": None, "name": None},
+            "candidate": {"resolved": [], "manner": []},
+            "grade": None,
+            "stated": False,
+            "asks": f"Which {what} is meant?",
+            "careful": None,
+            "reasons": [],
+            "hazards": [],
+            "better": [],
+            "unresolved": list(asked.unresolved),
+        }
+        if asked.question.candidate:
+            found = self.candidates.pieces(asked.question.candidate)
+            answer["candidate"]["resolved"] = [self._named(p.id) for p in found.pieces]
+        return answer
+
+    def _head(
+        self, step: Step, used: Candidate, unresolved: Iterable[str]
+    ) -> dict[str, Any]:
+        return {
+            "step": {"id": step.id, "name": step.name},
+            "candidate": {
+                "resolved": [self._named(p.id) for p in used.pieces],
+                "manner": [self._manner(m) for m in used.manners],
+            },
+            "grade": None,
+            "stated": False,
+            "asks": None,
+            "careful": None,
+            "reasons": [],
+            "hazards": [],
+            "better": [],
+            "unresolved": list(unresolved),
+        }
+
+    def _out(
+        self,
+        step: Step,
+        answer: Answer,
+        used: Candidate,
+        *,
+        unresolved: tuple[str, ...],
+        note: str | None,
+        better: list[dict[str, Any]],
+    ) -> dict[str, Any]:
+        out = self._head(step, used, unresolved)
+        out.update(
+            grade=answer.grade,
+            stated=answer.stated,
+            asks=answer.asks or note if answer.grade is None else None,
+            careful=answer.careful if answer.grade is None else None,
+            reasons=[self._reason(g) for g in answer.grounds],
+            hazards=[self._term("hazard", h) for h in answer.hazards],
+            better=better,
+        )
+        if answer.disputed:
+            out["disputed"] = True
+        return out
+
+    def _reason(self, ground: Ground) -> dict[str, Any]:
+        source = self.reference.sources.get(ground.source or "")
+        return {
+            "demand": ground.demand,
+            "offer": ground.offer,
+            "consequence": ground.consequence,
+            "source": source.title if source else ground.source,
+            "how_known": ground.how_known,
+        }
+
+    def _named(self, id_: str) -> dict[str, str]:
+        known = self.reference.patterns.get(id_) or self.reference.manoeuvres.get(id_)
+        return {"id": id_, "name": known.name if known else id_}
+
+    def _manner(self, id_: str) -> str:
+        known = self.reference.manners.get(id_)
+        return known.name if known else id_
+
+    def _term(self, group: str, id_: str) -> str:
+        known = self.reference.terms.get(group, {}).get(id_)
+        return known.name if known else id_
+
+
+def _question(query: Mapping[str, Any]) -> Question:
+    if not isinstance(query, Mapping):
+        raise BadInput(
+            "The question is not an object.",
+            mend='Give {"procedure", "step", "missing", "candidate"}.',
+        )
+    words: dict[str, str] = {}
+    for key in KEYS:
+        value = query.get(key)
+        if value is None:
+            continue
+        if not isinstance(value, str):
+            raise BadInput(
+                f"{key} is not text.", where="question", mend=f"Write {key} as words or an id."
+            )
+        words[key] = " ".join(value.split())
+    return Question(**words)
+
+
+def _near(text: str, nearest: str) -> str:
+    return f"{text}; nearest: {nearest}" if nearest else text
+
+
+def _options(choice: Choice | None) -> list[str]:
+    return [o.id for o in choice.options] if choice is not None else []
+
+
+def _candidates(reading: CandidateReading) -> list[Candidate]:
+    """The candidate, or one for each pattern that its leading words may mean."""
+    from msgspec.structs import replace as changed
+
+    if reading.choice is None:
+        return [reading.candidate]
+    return [
+        changed(
+            reading.candidate,
+            pieces=(Piece(id=option.id), *reading.candidate.pieces),
+            improvised=None,
+        )
+        for option in reading.choice.options[:12]
+    ] or [reading.candidate]
+
+
+def _joined(
+    reading: CandidateReading, answers: list[tuple[Candidate, Answer]]
+) -> tuple[Answer, str | None]:
+    """One answer for all readings: the common grade, else a question.
+
+    Grades on the same side of the safety line are answered with the most careful of them.
+    """
+    if len(answers) == 1:
+        return answers[0][1], None
+    held: list[tuple[Grade, Answer]] = [
+        (answer.grade or answer.careful or "unsafe", answer) for _, answer in answers
+    ]
+    worst = max(held, key=lambda r: GRADES.index(r[0]))
+    sides = {grade in USABLE for grade, _ in held}
+    if len(sides) == 1 and all(answer.grade is not None for _, answer in answers):
+        return worst[1], None
+    names = ", ".join(o.name for o in reading.choice.options[:5]) if reading.choice else ""
+    ask = (reading.choice.ask if reading.choice else None) or f"Which is meant: {names}?"
+    from msgspec.structs import replace as changed
+
+    return changed(worst[1], grade=None, stated=False, asks=ask, careful=worst[0]), ask
+
+
+_askers: dict[tuple[int, int, int], Asker] = {}
+
+
+def replace(
+    query: Mapping[str, Any], reference: Reference, reader: Reads, judge: Judge
+) -> dict[str, Any]:
+    """Answer one question about a stand-in.
+
+    Args:
+        query: ``procedure``, ``step``, ``missing``, ``candidate`` in words or ids; without a
+            candidate the substitutes are listed, from ``tray`` and ``stock`` if given.  What is
+            ``in_use`` on the tray is not offered.
+        reference: The loaded graph.
+        reader: Reads instrument lines.
+        judge: Grades candidates.
+
+    Raises:
+        BadInput: If the query is no object, or a field has the wrong kind of value.
+    """
+    key = (id(reference), id(reader), id(judge))
+    asker = _askers.get(key)
+    if asker is None or asker.reference is not reference or asker.judge is not judge:
+        if len(_askers) >= 4:
+            _askers.clear()
+        asker = _askers[key] = Asker(reference, reader, judge)
+    return asker.replace(query)
