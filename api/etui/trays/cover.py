@@ -13,7 +13,7 @@ from etui.trays.duty import Duties, Duty, Hand, StepDuty
 from etui.trays.held import PLENTY, Contents, Held
 from etui.trays.lore import Lore
 from etui.trays.model import Place
-from etui.trays.units import ALONE, Assembly, Inventory, Workshop, rank, worse
+from etui.trays.units import ALONE, Assembly, Inventory, Workshop, rank, words_of, worse
 
 Origin = Literal["tray", "beside", "usual", "everyday"]
 PLAIN = Attributes()
@@ -149,7 +149,16 @@ class Coverer:
         self.grader = grader
         self.workshop = Workshop(reference, lore)
         self.duties = Duties(reference, lore)
-        self._usual: dict[str, tuple[Held, ...]] = {}
+        self._harms: dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]] = {}
+        for unit in reference.units.values():
+            for stand_in in unit.stand_ins:
+                if stand_in.grade != "unsafe" or stand_in.subject is None:
+                    continue
+                for index, slot in enumerate(unit.slots):
+                    if words_of(stand_in.part) & self.workshop.slot_words(unit, index):
+                        self._harms.setdefault(stand_in.subject, []).append(
+                            (unit.actions, slot.alternatives)
+                        )
         self._everyday = tuple(_loose(p) for p in sorted(lore.everyday) if p in reference.patterns)
 
     def cover(
@@ -200,6 +209,8 @@ class Coverer:
         assembly = self._best_parts(duty, assembly)
         partners = tuple(p.held[0].pattern for p in assembly.parts if p.held and p.fill != "lacking")
         grade = self.grader.grade(duty.step.id, pattern, piece.attributes, partners)
+        if self._harmful_stand_in(duty, pattern):
+            grade = "unsafe"
         for part in assembly.parts:
             if part.held and part.fill == "held":
                 grade = worse(grade, self._part_grade(duty, part.held[0].pattern))
@@ -213,6 +224,18 @@ class Coverer:
         """What the step states of a part; nothing stated lowers nothing."""
         judgement = duty.stated.get(pattern)
         return judgement.grade if judgement is not None else "preferred"
+
+    def _harmful_stand_in(self, duty: StepDuty, pattern: str) -> bool:
+        """Whether a unit names this piece as a harmful stand-in for what the step calls for.
+
+        Where a step grades the same piece better, the more careful of the two statements holds.
+        """
+        if not self._harms.get(pattern):
+            return False
+        return any(
+            duty.step.action in actions and set(duty.first_line) & set(alternatives)
+            for actions, alternatives in self._harms[pattern]
+        )
 
     def _best_parts(self, duty: StepDuty, assembly: Assembly) -> Assembly:
         """The same unit with the best piece of each slot first."""

@@ -34,8 +34,8 @@ class StepDuty:
     """What can serve one step.
 
     ``duties``: pattern -> main, other or side.  ``stated``: pattern -> its judgement.
-    ``first_line``: patterns stated preferred that lead the step, by id; ``good``: also acceptable
-    ones.  ``hands``: manoeuvres, best first.
+    ``first_line``: patterns stated preferred that lead the step, in the order stated; ``good``:
+    also the acceptable ones.  ``hands``: manoeuvres, best first; ``helping_hand``: a hand is stated to help.
     """
 
     step: Step
@@ -44,6 +44,7 @@ class StepDuty:
     first_line: tuple[str, ...]
     good: tuple[str, ...]
     hands: tuple[Hand, ...]
+    helping_hand: bool = False
 
     def hand(self, *grades: str) -> Hand | None:
         """The best manoeuvre of these grades that does the step itself."""
@@ -78,14 +79,17 @@ class Duties:
         hand_like = self._hand_like()
         stated: dict[str, Judgement] = {}
         hands: list[Hand] = []
+        helping = False
         for judgement in step.judgements:
             subject = judgement.subject
             if subject in known and subject not in hand_like:
                 first = stated.get(subject)
                 if first is None or _careful(judgement, first):
                     stated[subject] = judgement
-            elif judgement.grade in USABLE and judgement.role not in _HELPS:
-                hands.append(self._hand(judgement))
+            elif judgement.grade in USABLE:
+                helping = helping or judgement.grade != "improvised"
+                if judgement.role not in _HELPS:
+                    hands.append(self._hand(judgement))
         offering = self.offering(step.action)
         same = self.lore.same_end.get(step.action, frozenset())
         nobody_offers = not any(
@@ -99,17 +103,17 @@ class Duties:
             if duty:
                 duties[pattern] = duty
         order = {"preferred": 0, "acceptable": 1, "improvised": 2}
-        lead = [p for p, d in duties.items() if d == "main" and p in stated]
+        lead = [p for p in stated if duties.get(p) == "main"]
         return StepDuty(
             step=step, duties=duties, stated=stated,
-            first_line=tuple(sorted(p for p in lead if stated[p].grade == "preferred")),
+            first_line=tuple(p for p in lead if stated[p].grade == "preferred"),
             good=tuple(
                 sorted(
                     (p for p in lead if stated[p].grade in {"preferred", "acceptable"}),
-                    key=lambda p: (order[stated[p].grade], p),
+                    key=lambda p: order[stated[p].grade],
                 )
             ),
-            hands=tuple(sorted(hands, key=lambda h: (order[h.grade], h.id))),
+            hands=tuple(sorted(hands, key=lambda h: (order[h.grade], h.id))), helping_hand=helping,
         )  # fmt: skip
 
     def _hand_like(self) -> frozenset[str]:

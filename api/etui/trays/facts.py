@@ -8,11 +8,11 @@ the compiled policy and, as an rdflib graph, by pySHACL.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from etui.trays.model import Suggestion
+from etui.trays.model import Place, Suggestion
 
 if TYPE_CHECKING:
     from rdflib import Graph
@@ -47,17 +47,17 @@ def short_id(iri: str) -> str:
 class Fact:
     """One node: its IRI, classes (local names) and values by property (local name).
 
-    ``suggest``: what would fill the gap; worked out only when a rule fails on the node.
-    ``row``: row of the line it comes from, to sort and to point at.  ``why``: reason and source.
+    ``suggest`` and ``explain``: what would fill the gap, and reason and source line by line; worked
+    out only when a rule fails on the node.  ``order``: place in the operation; ``place``: the line.
     """
 
     iri: str
     types: tuple[str, ...]
     values: dict[str, tuple[Value, ...]] = field(default_factory=dict)
-    row: int = 0
     order: int = 0
-    suggestions: tuple[Suggestion, ...] = ()
-    why: tuple[str, ...] = ()
+    place: Place | None = None
+    suggest: Callable[[], tuple[Suggestion, ...]] | None = None
+    explain: Callable[[], tuple[str, ...]] | None = None
 
     def get(self, key: str) -> tuple[Value, ...]:
         """Values of one property; empty when it has none."""

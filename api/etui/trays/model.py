@@ -78,17 +78,62 @@ class Finding(Record, frozen=True):
 
 
 class Covered(Record, frozen=True):
-    """What serves one step: the best grade, what gives it, and how many pieces are free."""
+    """What serves one step: the best grade, what gives it, and how many pieces are free.
+
+    ``by``: ids of patterns or manoeuvres, the leading one first; ``source`` says where the grade
+    comes from; ``beside``: it is kept alongside, not on the tray.
+    """
 
     step: str
     need: Need
     grade: Grade | None
     by: tuple[str, ...] = ()
     pieces: int = 0
+    beside: bool = False
+    why: tuple[str, ...] = ()
+
+
+class Busy(Record, frozen=True):
+    """One moment of the timeline: while *step* is done, which pieces are in use and for what.
+
+    ``held``: (step, pieces) of earlier steps that still hold a piece.
+    """
+
+    step: str
+    uses: tuple[str, ...]
+    held: tuple[tuple[str, tuple[str, ...]], ...] = ()
+
+
+class SinglePoint(Record, frozen=True):
+    """A piece whose loss stops essential steps, and what would save them."""
+
+    piece: str
+    steps: tuple[str, ...]
+    drop_prone: bool
+    saved_by: tuple[Suggestion, ...] = ()
+
+
+class Route(Record, frozen=True):
+    """One way of doing a procedure on this tray: complete or not, and whether it is the one judged.
+
+    ``advised``: it is the one to take in these hands; ``because``: why.
+    """
+
+    procedure: str
+    approach: str | None
+    name: str
+    complete: bool
+    gaps: tuple[str, ...] = ()
+    advised: bool = False
+    because: str = ""
 
 
 class Report(Record, frozen=True):
-    """The outcome of a check; ``checked``: rule -> how many nodes it looked at."""
+    """The outcome of a check; ``checked``: rule -> how many nodes it looked at.
+
+    ``approaches``: procedure -> the approach that was judged.  ``routes``: all ways considered.
+    ``rare_hands``: the procedure is taken to be rare for who operates.
+    """
 
     title: str
     verdict: Verdict
@@ -98,3 +143,7 @@ class Report(Record, frozen=True):
     checked: dict[str, int]
     approaches: dict[str, str] = {}
     readings: tuple[Line, ...] = ()
+    routes: tuple[Route, ...] = ()
+    timeline: tuple[Busy, ...] = ()
+    single_points: tuple[SinglePoint, ...] = ()
+    rare_hands: bool = True

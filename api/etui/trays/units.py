@@ -147,7 +147,12 @@ class Workshop:
 
     def _work_out(self, pattern: str, action: str) -> tuple[Need, ...]:
         record = self.reference.patterns.get(pattern)
-        offer = next((o for o in record.offers if o.action == action), None) if record else None
+        if record is None:
+            return ()
+        offer = next((o for o in record.offers if o.action == action), None)
+        if offer is None and self._is_bare_part(record):
+            # a bare part needs its partner for whatever it is used
+            offer = next((o for o in record.offers if (o.part_complete or "")[:5] == "needs"), None)
         text = (offer.part_complete or "") if offer else ""
         if not text.startswith("needs"):
             return ()

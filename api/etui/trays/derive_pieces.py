@@ -1,0 +1,297 @@
+"""Facts about pieces: harm within reach, look-alikes, use, readiness, lines that were not read."""
+
+from __future__ import annotations
+
+import re
+from itertools import combinations
+
+from etui.judging.likeness import resemblance
+from etui.trays.cover import StepCover, Way
+from etui.trays.derive_steps import names, refs
+from etui.trays.derive_units import parts_on_tray
+from etui.trays.facts import Fact, Facts, Value, slug, thing
+from etui.trays.held import Held
+from etui.trays.situation import Course, Situation
+from etui.trays.suggest import for_step
+from etui.trays.units import rank
+from etui.trays.why import way_lines
+
+_UNREADY = re.compile(
+    r"\b(?:not|un\w+|non|missing|reversed|upside|broken|blunt(?:ed)?|expired|torn|opened|damp|wet|"
+    r"rust\w*|loose|bent|dirty|flat battery|out of date|jammed|stiff|cracked)\b",
+    re.IGNORECASE,
+)
+
+
+def _title(situation: Situation, pattern: str) -> str:
+    return situation.reference.patterns[pattern].name
+
+
+def add_reaches(situation: Situation, facts: Facts) -> None:
+    """One fact per piece that somebody would reach for at a step where its grade counts.
+
+    Somebody would when it is the only thing on the tray that offers the action, when the procedure
+    names it as not wanted, or when it looks much like a piece that is right there.
+    """
+    found: dict[str, list[tuple[Course, StepCover, Way, str]]] = {}
+    harmless: dict[str, list[tuple[Course, StepCover]]] = {}
+    for course in situation.courses:
+        for step in course.steps:
+            if step.need not in {"essential", "conditional"}:
+                continue
+            cover = course.covers[step.id]
+            own = [w for w in cover.ways if w.origin == "tray"]
+            for way in cover.harmful:
+                reason = _reason(course, cover, own, way, situation)
+                if way.origin == "tray" and reason:
+                    found.setdefault(way.lead.key, []).append((course, cover, way, reason))
+            if len(own) == 1:
+                harmless.setdefault(own[0].lead.key, []).append((course, cover))
+    for key in sorted({*found, *harmless}):
+        if key in found:
+            facts.add(_harm(situation, key, found[key]))
+        else:
+            course, cover = harmless[key][0]
+            facts.add(
+                Fact(
+                    slug(("reach", key)), ("Reach",),
+                    {"harmCount": (0,), "ofStep": (thing(cover.id),),
+                     "procedureName": (course.procedure.name,)},
+                )  # fmt: skip
+            )
+
+
+def _reason(
+    course: Course, cover: StepCover, own: list[Way], way: Way, situation: Situation
+) -> str:
+    """Why somebody would reach for a harmful piece; empty if nobody would."""
+    if not way.lead.sure or way.duty != "main":
+        return ""
+    if way.pattern in course.unwanted:
+        return "the procedure names it as not wanted"
+    offers = way.pattern in situation.bench.duties.offering(cover.duty.step.action)
+    by_hand = cover.hand is not None and cover.hand.grade == "preferred"
+    if not own and offers and not by_hand:
+        return "nothing else on the tray offers to do this step"
+    alike = [w for w in own if rank(w.grade) >= 3 and _alike(situation, w.pattern, way.pattern)]
+    if alike:
+        return f"it looks much like {_title(situation, alike[0].pattern)}"
+    return ""
+
+
+def _alike(situation: Situation, a: str, b: str) -> bool:
+    patterns = situation.reference.patterns
+    if a == b:
+        return False
+    if b in patterns[a].confused_with or a in patterns[b].confused_with:
+        return True
+    return resemblance(patterns[a], patterns[b]) == "high"
+
+
+def _harm(
+    situation: Situation, key: str, hits: list[tuple[Course, StepCover, Way, str]]
+) -> Fact:
+    course, cover, way, reason = hits[0]
+    decisive = any(c.id in crs.needed and not c.served for crs, c, _, _ in hits)
+    answer = situation.bench.grader.answer(cover.id, way.pattern, way.lead.attributes)
+    judgement = cover.duty.stated.get(way.pattern)
+    because = (judgement.because if judgement else None) or next(
+        (g.consequence for g in answer.grounds if g.level == "against"), ""
+    )
+    values: dict[str, tuple[Value, ...]] = {
+        "harmCount": (len({c.id for _, c, _, _ in hits}),),
+        "ofPiece": refs((way.pattern,)),
+        "pieceName": (_title(situation, way.pattern),),
+        "ofStep": refs(tuple(dict.fromkeys(c.id for _, c, _, _ in hits))),
+        "stepName": (cover.duty.step.name,),
+        "procedureName": (course.procedure.name,),
+        "reachedBecause": (reason,),
+    }
+    if because:
+        values["harmBecause"] = (because.rstrip("."),)
+    better = cover.ways[0].pattern if cover.ways else None
+    if better:
+        values["betterNames"] = (_title(situation, better),)
+    elif cover.duty.first_line:
+        values["wantedNames"] = (names(situation, cover.duty.first_line),)
+    return Fact(
+        slug(("reach", key)), ("DecisiveReach" if decisive else "Reach",), values,
+        order=cover.duty.step.order, place=way.lead.place if way.lead.row else None,
+        suggest=lambda: for_step(situation, cover),
+        explain=lambda: way_lines(situation, cover, way),
+    )  # fmt: skip
+
+
+def add_alikes(situation: Situation, facts: Facts) -> None:
+    """One fact per pair on the tray that looks alike: steps where a mix-up harms."""
+    patterns = sorted({h.pattern for h in situation.on_tray if h.sure})
+    for a, b in combinations(patterns, 2):
+        if not _alike(situation, a, b):
+            continue
+        harms = _swaps(situation, a, b)
+        values: dict[str, tuple[Value, ...]] = {
+            "ofPiece": refs((a, b)),
+            "pieceName": (_title(situation, a),),
+            "otherName": (_title(situation, b),),
+            "harmfulSwaps": (len(harms),),
+        }
+        kind = "AlikePair"
+        if harms:
+            course, cover, wrong = harms[0]
+            values["ofStep"] = refs(tuple(dict.fromkeys(c.id for _, c, _ in harms)))
+            values["stepName"] = (cover.duty.step.name,)
+            values["procedureName"] = (course.procedure.name,)
+            values["wrongName"] = (_title(situation, wrong),)
+            if situation.hands.rare and any(c.id in crs.needed for crs, c, _ in harms):
+                kind = "AlikePairInRareHands"
+        facts.add(
+            Fact(
+                slug(("alike", a, b)), (kind,), values,
+                explain=lambda a=a, b=b: _tells(situation, a, b),
+            )  # fmt: skip
+        )
+
+
+def _swaps(situation: Situation, a: str, b: str) -> list[tuple[Course, StepCover, str]]:
+    """Needed or conditional steps that one of a pair does well and the other harms."""
+    found = []
+    for course in situation.courses:
+        for step in course.steps:
+            if step.need not in {"essential", "conditional"}:
+                continue
+            cover = course.covers[step.id]
+            good = {w.pattern for w in cover.ways if rank(w.grade) >= 3}
+            good |= {f.pattern for f in cover.faulty if rank(f.grade) >= 3}
+            bad = {w.pattern for w in cover.harmful}
+            for right, wrong in ((a, b), (b, a)):
+                if right in good and wrong in bad:
+                    found.append((course, cover, wrong))
+    return found
+
+
+def _tells(situation: Situation, a: str, b: str) -> tuple[str, ...]:
+    from etui.judging.compare import compare
+
+    told = compare(a, b, situation.reference)
+    return (f"How to tell them apart: {told['tells']}",) if told.get("tells") else ()
+
+
+def add_uses(situation: Situation, facts: Facts) -> None:
+    """One fact per instrument on the tray: steps that it serves, and whether it is not wanted."""
+    serving = _serving(situation)
+    parts = {j.piece.key for j in parts_on_tray(situation) if j.assembly.lacking}
+    for piece in situation.on_tray:
+        if not piece.sure or piece.key in parts or not _instrument(situation, piece):
+            continue
+        steps = serving.get(piece.key, set())
+        values: dict[str, tuple[Value, ...]] = {
+            "ofPiece": refs((piece.pattern,)),
+            "pieceName": (_title(situation, piece.pattern),),
+            "piecesHeld": (piece.count,),
+            "stepsServed": (len(steps),),
+            "procedureName": (_procedures(situation),),
+        }
+        unwanted = [c.unwanted[piece.pattern] for c in situation.courses
+                    if piece.pattern in c.unwanted]  # fmt: skip
+        if unwanted and len(unwanted) == len(situation.courses):
+            values["notWantedBecause"] = (unwanted[0].rstrip("."),)
+            if not steps:
+                del values["stepsServed"]
+        facts.add(
+            Fact(
+                slug(("use", piece.key)), ("PieceUse",), values,
+                place=piece.place if piece.row else None,
+            )  # fmt: skip
+        )
+
+
+def _procedures(situation: Situation) -> str:
+    return " and ".join(c.procedure.name for c in situation.courses)
+
+
+def _instrument(situation: Situation, piece: Held) -> bool:
+    """Whether a piece is an instrument; consumables and room stock are never too many here."""
+    record = situation.reference.patterns[piece.pattern]
+    if piece.pattern in situation.bench.lore.everyday:
+        return False
+    return "consumable" not in record.features.get("part", ()) and record.family not in {
+        "consumable", "container",
+    }  # fmt: skip
+
+
+def _serving(situation: Situation) -> dict[str, set[str]]:
+    """Key of a piece -> steps of any way of the procedures that it serves in any duty."""
+    found: dict[str, set[str]] = {}
+    for course in situation.courses:
+        steps = {s for path in course.ways for s in path.steps} | set(course.path.steps)
+        for step in steps:
+            cover = course.covers[step]
+            for way in (*cover.ways, *cover.faulty):
+                for part in way.assembly.parts:
+                    for held in part.held:
+                        found.setdefault(held.key, set()).add(step)
+                found.setdefault(way.lead.key, set()).add(step)
+            for helper in cover.helpers:
+                judgement = cover.duty.stated.get(helper.pattern)
+                if judgement is not None and rank(judgement.grade) >= 2:
+                    found.setdefault(helper.key, set()).add(step)
+    return found
+
+
+def add_readiness(situation: Situation, facts: Facts) -> None:
+    """One fact per piece whose line says in what state it is."""
+    for piece in situation.on_tray:
+        state = piece.attributes.state
+        if not state:
+            continue
+        bad = tuple(s for s in state if _UNREADY.search(s))
+        values: dict[str, tuple[Value, ...]] = {
+            "ofPiece": refs((piece.pattern,)),
+            "pieceName": (_title(situation, piece.pattern),),
+            "lineText": (piece.text,),
+        }
+        if bad:
+            values["unreadyState"] = bad
+        facts.add(
+            Fact(slug(("state", piece.key)), ("PieceState",), values,
+                 place=piece.place if piece.row else None)  # fmt: skip
+        )
+
+
+def add_lines(situation: Situation, facts: Facts) -> None:
+    """One fact per line of the tray: whether it was understood, and whether that matters."""
+    unread = {}
+    for one in situation.contents.unread:
+        unread.setdefault((one.text, one.row), one)
+    texts: dict[str, int] = {}
+    for one in unread.values():
+        texts[one.text] = texts.get(one.text, 0) + 1
+    gaps = [c.covers[g] for c in situation.courses for g in _open_steps(c)]
+    for (text, row), one in sorted(unread.items(), key=lambda p: (p[0][0], p[0][1])):
+        key = ("line", text) if texts[text] == 1 else ("line", text, str(row))
+        matters = any(
+            c in cover.duty.duties and c in cover.duty.good for cover in gaps for c in one.choices
+        )
+        values: dict[str, tuple[Value, ...]] = {"lineText": (text,), "readAs": (0,)}
+        if one.choices:
+            values["mayBeNames"] = (names(situation, one.choices),)
+            values["mayBe"] = refs(one.choices)
+        if one.ask:
+            values["ask"] = (one.ask,)
+        facts.add(
+            Fact(slug(key), ("DecidingLine" if matters else "ReadLine",), values,
+                 place=one.place if one.place.row else None)  # fmt: skip
+        )
+    for line in situation.contents.lines[: len(situation.tray.contents)]:
+        iri = slug(("line", line.text))
+        if iri not in facts.nodes and line.text not in texts:
+            facts.add(Fact(iri, ("ReadLine",), {"lineText": (line.text,), "readAs": (1,)}))
+
+
+def _open_steps(course: Course) -> list[str]:
+    """Steps of a path that the list does not serve well."""
+    return [
+        s.id for s in course.steps
+        if s.need in {"essential", "conditional"} and not course.covers[s.id].ways
+        and course.covers[s.id].hand is None
+    ]  # fmt: skip

@@ -1,0 +1,179 @@
+"""Facts about assemblies: parts on the tray, what each lacks, and whether a step hangs on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from etui.trays.cover import StepCover
+from etui.trays.derive_steps import names, refs
+from etui.trays.facts import Fact, Facts, Value, slug
+from etui.trays.held import Held
+from etui.trays.situation import Course, Situation
+from etui.trays.suggest import for_parts
+from etui.trays.units import Assembly, Part
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """A part on the tray and the fullest unit that it can be put into."""
+
+    piece: Held
+    assembly: Assembly
+    own_slot: str
+
+
+def _slot_name(situation: Situation, piece: Held, unit_id: str | None) -> str:
+    unit = situation.reference.units.get(unit_id or "")
+    if unit is None:
+        return ""
+    return next((s.name for s in unit.slots if piece.pattern in s.alternatives), "")
+
+
+def parts_on_tray(situation: Situation) -> list[Joined]:
+    """Every piece on the tray that is only a part, with its fullest unit."""
+    workshop = situation.bench.workshop
+    found = []
+    for piece in situation.on_tray:
+        record = situation.reference.patterns[piece.pattern]
+        stated_lack = bool(piece.attributes.absent)
+        if not piece.sure or not (workshop.dependent(record) or stated_lack):
+            continue
+        whole = workshop.whole_unit(piece, piece.pattern, situation.inventory)
+        if whole is not None:
+            found.append(Joined(piece, whole, _slot_name(situation, piece, whole.unit)))
+    return found
+
+
+def _groups(joined: list[Joined]) -> list[list[Joined]]:
+    """Faults that are one fault: parts of one unit, or a part and the misfit for its place."""
+    groups: list[list[Joined]] = []
+    for one in sorted(joined, key=lambda j: j.piece.key):
+        for group in groups:
+            if any(_related(one, other) for other in group):
+                group.append(one)
+                break
+        else:
+            groups.append([one])
+    return groups
+
+
+def _related(a: Joined, b: Joined) -> bool:
+    if a.assembly.unit == b.assembly.unit:
+        return True
+    return any(p.slot == b.own_slot for p in a.assembly.lacking) and any(
+        p.slot == a.own_slot for p in b.assembly.lacking
+    )
+
+
+def add_assemblies(situation: Situation, facts: Facts) -> None:
+    """One fact per complete part, and one per group of parts that do not make a unit."""
+    joined = parts_on_tray(situation)
+    lacking = [j for j in joined if j.assembly.lacking]
+    for one in joined:
+        if not one.assembly.lacking:
+            values = _values(situation, [one])
+            facts.add(Fact(slug(("assembly", one.piece.key)), ("Assembly",), values))
+    for group in _groups(lacking):
+        hangs = _hanging_steps(situation, group)
+        values = _values(situation, group)
+        if hangs:
+            values["ofStep"] = refs(tuple(c.id for _, c in hangs))
+            values["stepName"] = (hangs[0][1].duty.step.name,)
+            values["procedureName"] = (hangs[0][0].procedure.name,)
+        decisive = any(
+            c.id in course.needed and not c.ways and c.hand is None for course, c in hangs
+        )
+        everyday = not decisive and _everyday(situation, group)
+        kind = "DecisiveAssembly" if decisive else "RoomPartAssembly" if everyday else "Assembly"
+        missing = tuple(dict.fromkeys(w for j in group for w in _wanted(j)))
+        first = min(group, key=lambda j: j.piece.row)
+        facts.add(
+            Fact(
+                slug(("assembly", *sorted(j.piece.key for j in group))), (kind,), values,
+                order=hangs[0][1].duty.step.order if hangs else 0,
+                place=first.piece.place if first.piece.row else None,
+                suggest=lambda m=missing: for_parts(situation, m),
+                explain=lambda g=group: _explain(situation, g),
+            )  # fmt: skip
+        )
+
+
+def _wanted(joined: Joined) -> list[str]:
+    return [w for p in joined.assembly.lacking for w in p.wanted]
+
+
+def _everyday(situation: Situation, group: list[Joined]) -> bool:
+    """Whether all that lacks is in every treatment room anyway."""
+    everyday = situation.bench.lore.everyday
+    lacking = [p for j in group for p in j.assembly.lacking]
+    return all(any(w in everyday for w in p.wanted) for p in lacking)
+
+
+def _hanging_steps(situation: Situation, group: list[Joined]) -> list[tuple[Course, StepCover]]:
+    """Steps of the chosen paths that one of the parts would lead if its unit were whole."""
+    keys = {j.piece.key for j in group}
+    found = []
+    for course in situation.courses:
+        for step in course.steps:
+            cover = course.covers[step.id]
+            if any(keys & {h.key for h in w.pieces} for w in cover.faulty):
+                found.append((course, cover))
+    return found
+
+
+def _values(situation: Situation, group: list[Joined]) -> dict[str, tuple[Value, ...]]:
+    lacking: dict[str, Part] = {}
+    for one in group:
+        for part in one.assembly.lacking:
+            lacking.setdefault(part.slot, part)
+    pieces = [j.piece.pattern for j in group]
+    values: dict[str, tuple[Value, ...]] = {
+        "ofPiece": refs(tuple(dict.fromkeys(pieces))),
+        "pieceNames": (_and([_title(situation, p) for p in dict.fromkeys(pieces)]),),
+        "partsLacking": (len(lacking),),
+    }
+    if not lacking:
+        return values
+    wanted = tuple(dict.fromkeys(w for p in lacking.values() for w in p.wanted))
+    values["wanted"] = refs(wanted)
+    values["lackingNames"] = (_and([_part_words(situation, p) for p in lacking.values()]),)
+    stand_ins = [p for j in group for p in j.assembly.parts if p.fill == "stand-in"]
+    if stand_ins:
+        values["standInNames"] = (names(situation, [h.pattern for h in stand_ins[0].held]),)
+    said = [situation.reference.units[j.assembly.unit].when_missing for j in group
+            if j.assembly.unit]  # fmt: skip
+    if said:
+        values["whenMissing"] = (said[0],)
+    if len(group) > 1 and len({j.assembly.unit for j in group}) > 1:
+        values["misfit"] = (_and([_title(situation, p) for p in dict.fromkeys(pieces)]),)
+    return values
+
+
+def _part_words(situation: Situation, part: Part) -> str:
+    """What is lacking, in words: the patterns that would do, or how many more of one."""
+    have = sum(h.count for h in part.held)
+    short = part.count - have
+    name = names(situation, list(part.wanted))
+    return f"{short} more {name}" if have and part.count > 1 else name
+
+
+def _title(situation: Situation, pattern: str) -> str:
+    return situation.reference.patterns[pattern].name
+
+
+def _and(words: list[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def _explain(situation: Situation, group: list[Joined]) -> tuple[str, ...]:
+    lines = []
+    for one in group:
+        unit = situation.reference.units.get(one.assembly.unit or "")
+        if unit is None:
+            continue
+        lines.append(f"{unit.name}: {unit.when_missing}. ({unit.how_known})")
+        if unit.note:
+            lines.append(f"{unit.name}: {unit.note}.")
+        for stand_in in unit.stand_ins:
+            lines.append(f"In place of the {stand_in.part}: {stand_in.text}: {stand_in.grade}.")
+    return tuple(dict.fromkeys(lines))
