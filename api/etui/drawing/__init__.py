@@ -7,6 +7,6 @@ differ, and what a record does not hold is drawn dashed and said.
 
 from __future__ import annotations
 
-from etui.drawing.compose import compare_spans, describe, draw, draw_tip, icon, notes
+from etui.drawing.compose import Figures, describe, draw, figures, icon, notes
 
-__all__ = ["compare_spans", "describe", "draw", "draw_tip", "icon", "notes"]
+__all__ = ["Figures", "describe", "draw", "figures", "icon", "notes"]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from etui.drawing.knives import knife
 from etui.drawing.look import Look, Panel
-from etui.drawing.pen import Pen, arc, turned
+from etui.drawing.pen import Pen, arc
 from etui.drawing.rods import rod
 from etui.drawing.soft import coil
 
@@ -15,7 +16,6 @@ def bone_tool(look: Look) -> tuple[list[Panel], list[Panel]]:
     if look.has("part", "bit"):
         return _bit(look)
     if look.has("part", "blade_only"):
-        from etui.drawing.knives import knife
         return knife(look)
     if look.has("handle", "squeeze", "two_long", "lever"):
         return _plier(look)
@@ -27,8 +27,12 @@ def bone_tool(look: Look) -> tuple[list[Panel], list[Panel]]:
         return _t_handle(look)
     if look.has("handle", "crank") and not look.has("handle", "ratchet"):
         return _brace(look)
-    if look.has("head", "steel", "soft") or (look.has("handle", "bar") and look.has("weight", "heavy")
-                                             and not look.words("edge") and not look.words("blade")):
+    if look.has("head", "steel", "soft") or (
+        look.has("handle", "bar")
+        and look.has("weight", "heavy")
+        and not look.words("edge")
+        and not look.words("blade")
+    ):
         return _mallet(look)
     if look.has("edge", "saw") or look.has("blade", "rigid", "toothed"):
         return _hand_saw(look)
@@ -52,13 +56,20 @@ def _plier(look: Look) -> tuple[list[Panel], list[Panel]]:
         half = Pen()
         straight = look.has("handle", "two_long")
         bow = 4 if straight else 15
-        half.ribbon([(0, bow + 5), (pivot * 0.2, bow + 3), (pivot * 0.6, bow * 0.8), (pivot - 10, 4.5), (pivot, 0),
-                     (pivot + 8, -3)],
-                    [w, w * 1.1, w * 1.1, w * 1.15, w * 1.3, w], start="round", end="round")
-        sign = 1 if first else -1
-        for stroke in half.strokes:
-            pen.strokes.append(stroke.mapped(
-                lambda p, s=sign: turned([(p[0], p[1] * s)], (pivot, 0), -2.0 * s)[0]))
+        half.ribbon(
+            [
+                (0, bow + 5),
+                (pivot * 0.2, bow + 3),
+                (pivot * 0.6, bow * 0.8),
+                (pivot - 10, 4.5),
+                (pivot, 0),
+                (pivot + 8, -3),
+            ],
+            [w, w * 1.1, w * 1.1, w * 1.15, w * 1.3, w],
+            start="round",
+            end="round",
+        )
+        pen.join(half, (pivot, 0.0), -2.0 if first else 2.0, flip=not first)
     if look.has("spring", "yes"):
         pen.curve([(pivot * 0.25, 15), (pivot * 0.6, 2), (pivot * 0.86, 0)], fine=True)
         pen.curve([(pivot * 0.25, -15), (pivot * 0.6, -2), (pivot * 0.86, 0)], fine=True)
@@ -66,9 +77,7 @@ def _plier(look: Look) -> tuple[list[Panel], list[Panel]]:
     for first in (False, True):
         half = Pen()
         _plier_jaw(half, look, jaw + 8, first=first)
-        sign = 1 if first else -1
-        for stroke in half.strokes:
-            jaws.strokes.append(stroke.mapped(lambda p, s=sign: turned([(p[0], p[1] * s)], (0, 0), -7.0 * s)[0]))
+        jaws.join(half, (0.0, 0.0), -7.0 if first else 7.0, flip=not first)
     bend = -24 if look.has("curve", "angled") else 0
     pen.place(jaws, (joint, 0), turn=bend)
     tip.place(jaws)
@@ -87,35 +96,107 @@ def _plier_jaw(pen: Pen, look: Look, long: float, *, first: bool) -> None:
     half = max(wide * 0.55, 3.0)
     if look.has("edge", "hooked"):
         if first:
-            pen.curve([(0, -half), (long * 0.5, -half * 1.5), (long * 0.95, -half * 1.2), (long, half * 0.4),
-                       (long * 0.86, half * 0.3), (long * 0.7, -half * 0.3), (long * 0.3, -half * 0.2), (0, half * 0.4)],
-                      closed=True)
+            pen.curve(
+                [
+                    (0, -half),
+                    (long * 0.5, -half * 1.5),
+                    (long * 0.95, -half * 1.2),
+                    (long, half * 0.4),
+                    (long * 0.86, half * 0.3),
+                    (long * 0.7, -half * 0.3),
+                    (long * 0.3, -half * 0.2),
+                    (0, half * 0.4),
+                ],
+                closed=True,
+            )
         else:
-            pen.poly([(0, -half), (long * 0.75, -half), (long * 0.86, -half * 0.4), (long * 0.7, 0), (0, half * 0.4)])
+            pen.poly(
+                [
+                    (0, -half),
+                    (long * 0.75, -half),
+                    (long * 0.86, -half * 0.4),
+                    (long * 0.7, 0),
+                    (0, half * 0.4),
+                ]
+            )
     elif look.has("jaw", "cupped") or look.has("edge", "concave"):
         narrow = 0.7 if look.has("jaw", "narrow") else 1.0
-        pen.curve([(0, -half * 0.8), (long * 0.4, -half * 0.8), (long * 0.8, -half * 1.05 * narrow),
-                   (long, -half * 0.2), (long * 0.97, 0.2), (long * 0.8, -half * 0.5 * narrow),
-                   (long * 0.5, -half * 0.1), (0, half * 0.3)], closed=True)
-        pen.curve([(long * 0.58, -half * 0.34), (long * 0.8, -half * 0.7 * narrow), (long * 0.95, -half * 0.16)], fine=True)
+        pen.curve(
+            [
+                (0, -half * 0.8),
+                (long * 0.4, -half * 0.8),
+                (long * 0.8, -half * 1.05 * narrow),
+                (long, -half * 0.2),
+                (long * 0.97, 0.2),
+                (long * 0.8, -half * 0.5 * narrow),
+                (long * 0.5, -half * 0.1),
+                (0, half * 0.3),
+            ],
+            closed=True,
+        )
+        pen.curve(
+            [
+                (long * 0.58, -half * 0.34),
+                (long * 0.8, -half * 0.7 * narrow),
+                (long * 0.95, -half * 0.16),
+            ],
+            fine=True,
+        )
     elif look.has("edge", "end"):
-        pen.poly([(0, -half), (long * 0.8, -half * 0.9), (long, -half * 0.3), (long, 0), (0, half * 0.4)])
+        pen.poly(
+            [(0, -half), (long * 0.8, -half * 0.9), (long, -half * 0.3), (long, 0), (0, half * 0.4)]
+        )
         pen.poly([(long * 0.9, -half * 0.62), (long * 0.88, 0)], closed=False, fine=True)
     elif look.has("jaw", "shear") or look.has("edge", "anvil"):
-        pen.curve([(0, -half), (long * 0.4, -half * 1.2), (long * 0.9, -half * 0.7), (long, -half * 0.1),
-                   (long * 0.6, half * 0.1), (0, half * 0.4)], closed=True)
-        pen.curve([(long * 0.2, -half * 0.2), (long * 0.6, -half * 0.3), (long * 0.94, -half * 0.14)], fine=True)
+        pen.curve(
+            [
+                (0, -half),
+                (long * 0.4, -half * 1.2),
+                (long * 0.9, -half * 0.7),
+                (long, -half * 0.1),
+                (long * 0.6, half * 0.1),
+                (0, half * 0.4),
+            ],
+            closed=True,
+        )
+        pen.curve(
+            [(long * 0.2, -half * 0.2), (long * 0.6, -half * 0.3), (long * 0.94, -half * 0.14)],
+            fine=True,
+        )
     elif look.has("edge", "blades"):
-        pen.poly([(0, -half), (long * 0.3, -half * 0.95), (long * 0.9, -half * 0.5), (long, -0.3), (long, 0.1),
-                  (0, half * 0.4)])
+        pen.poly(
+            [
+                (0, -half),
+                (long * 0.3, -half * 0.95),
+                (long * 0.9, -half * 0.5),
+                (long, -0.3),
+                (long, 0.1),
+                (0, half * 0.4),
+            ]
+        )
         pen.poly([(long * 0.22, -half * 0.3), (long * 0.98, -half * 0.16)], closed=False, fine=True)
     elif look.has("jaw", "narrow", "flat"):
         slim = 0.5 if look.has("jaw", "narrow") else 1.0
-        pen.poly([(0, -half), (long * 0.3, -half * 0.8), (long, -half * 0.5 * slim), (long, 0), (0, half * 0.4)])
-        pen.ticks([((long * u, 0), (long * u, -half * 0.3 * slim)) for u in [0.36 + 0.6 * i / 12 for i in range(13)]])
+        pen.poly(
+            [
+                (0, -half),
+                (long * 0.3, -half * 0.8),
+                (long, -half * 0.5 * slim),
+                (long, 0),
+                (0, half * 0.4),
+            ]
+        )
+        pen.ticks(
+            [
+                ((long * u, 0), (long * u, -half * 0.3 * slim))
+                for u in [0.36 + 0.6 * i / 12 for i in range(13)]
+            ]
+        )
     else:
         unknown = Pen(dashed=True)
-        unknown.poly([(0, -half), (long * 0.4, -half * 0.9), (long, -half * 0.4), (long, 0), (0, half * 0.4)])
+        unknown.poly(
+            [(0, -half), (long * 0.4, -half * 0.9), (long, -half * 0.4), (long, 0), (0, half * 0.4)]
+        )
         pen.place(unknown)
 
 
@@ -129,14 +210,29 @@ def _pistol(look: Look) -> tuple[list[Panel], list[Panel]]:
         pen.ribbon([(length - shaft, 0), (length - 4, 0)], [5, 5])
         pen.poly([(length - shaft, -1), (length - 4, -1)], closed=False, fine=True)
         foot = Pen()
-        foot.poly([(-14, 2.5), (-14, -2.5), (-4, -2.5), (-3.2, -1), (-3.2, 0), (-1.6, 0), (-1.6, -4.5), (0, -4.5), (0, 2.5)])
+        foot.poly(
+            [
+                (-14, 2.5),
+                (-14, -2.5),
+                (-4, -2.5),
+                (-3.2, -1),
+                (-3.2, 0),
+                (-1.6, 0),
+                (-1.6, -4.5),
+                (0, -4.5),
+                (0, 2.5),
+            ]
+        )
         foot.poly([(-14, 0), (-3.2, 0)], closed=False, fine=True)
         pen.place(foot, (length, 0))
         tips.append(Panel(foot, "foot plate and punch", magnified=True))
         _grip(pen, length - shaft, 34, two=True)
         return [Panel(pen, "side")], tips
     body = length * 0.52
-    pen.curve([(0, -13), (body * 0.5, -15), (body, -10), (body, 8), (body * 0.5, 12), (0, 10)], closed=True)
+    pen.curve(
+        [(0, -13), (body * 0.5, -15), (body, -10), (body, 8), (body * 0.5, 12), (0, 10)],
+        closed=True,
+    )
     _grip(pen, body * 0.42, 70)
     if look.has("part", "driver_only") or look.has("needs_partner", "bit", "burr"):
         pen.poly([(body, -8), (body + 14, -5), (body + 14, 4), (body, 7)])
@@ -153,11 +249,25 @@ def _pistol(look: Look) -> tuple[list[Panel], list[Panel]]:
         known = look.words("blade") or look.words("edge")
         blade = Pen(dashed=not known)
         blade.poly([(body, -4), (length, -3), (length, 3), (body, 4)])
-        blade.ticks([((x, 4), (x + 1.4, 5.6)) for x in [body + 4 + i * 3 for i in range(int((length - body - 6) / 3))]])
+        blade.ticks(
+            [
+                ((x, 4), (x + 1.4, 5.6))
+                for x in [body + 4 + i * 3 for i in range(int((length - body - 6) / 3))]
+            ]
+        )
         pen.place(blade)
         if look.has("blade", "guard"):
-            pen.poly([(length - 3, -3), (length + 4, -3), (length + 4, 9), (length - 6, 9), (length - 6, 7), (length, 7),
-                      (length, 3)])
+            pen.poly(
+                [
+                    (length - 3, -3),
+                    (length + 4, -3),
+                    (length + 4, 9),
+                    (length - 6, 9),
+                    (length - 6, 7),
+                    (length, 7),
+                    (length, 3),
+                ]
+            )
         if not known:
             look.note("blade not recorded: drawn dashed")
     return [Panel(pen, "side")], tips
@@ -165,11 +275,23 @@ def _pistol(look: Look) -> tuple[list[Panel], list[Panel]]:
 
 def _grip(pen: Pen, x: float, reach: float, *, two: bool = False) -> None:
     if two:
-        pen.ribbon([(x, 0), (x - 14, reach * 0.5), (x - 20, reach * 1.6)], [7, 6, 6], start="round", end="round")
-        pen.ribbon([(x + 8, 2), (x + 6, reach * 0.6), (x, reach * 1.5)], [6, 5, 5], start="round", end="round")
+        pen.ribbon(
+            [(x, 0), (x - 14, reach * 0.5), (x - 20, reach * 1.6)],
+            [7, 6, 6],
+            start="round",
+            end="round",
+        )
+        pen.ribbon(
+            [(x + 8, 2), (x + 6, reach * 0.6), (x, reach * 1.5)],
+            [6, 5, 5],
+            start="round",
+            end="round",
+        )
         pen.curve([(x - 12, reach * 0.7), (x - 2, reach * 0.4), (x + 5, reach * 0.9)], fine=True)
         return
-    pen.ribbon([(x, 10), (x - 8, reach * 0.6), (x - 14, reach)], [26, 24, 26], start="open", end="round")
+    pen.ribbon(
+        [(x, 10), (x - 8, reach * 0.6), (x - 14, reach)], [26, 24, 26], start="open", end="round"
+    )
     pen.curve([(x + 14, 12), (x + 20, 20), (x + 10, 26)])
 
 
@@ -178,7 +300,14 @@ def _l_shaped(look: Look) -> tuple[list[Panel], list[Panel]]:
     length, t = look.length, 8.0 * look.stout
     pen = Pen()
     pen.ribbon([(0, 0), (length * 0.5, 0), (length - 16, 0)], [t, t * 0.9, t * 0.8], start="round")
-    pen.poly([(length * 0.2, -t / 2), (length * 0.2, -t * 1.9), (length * 0.2 - 14, -t * 1.9), (length * 0.2 - 14, -t / 2)])
+    pen.poly(
+        [
+            (length * 0.2, -t / 2),
+            (length * 0.2, -t * 1.9),
+            (length * 0.2 - 14, -t * 1.9),
+            (length * 0.2 - 14, -t / 2),
+        ]
+    )
     end = Pen()
     end.poly([(-16, -3), (0, -3), (2, 6), (0, 18), (-7, 18), (-9, 3), (-16, 3)])
     end.curve([(0, 18), (9, 20), (12, 22), (9, 25), (-7, 24), (-7, 18)], closed=False)
@@ -195,11 +324,21 @@ def _t_handle(look: Look) -> tuple[list[Panel], list[Panel]]:
     if look.has("edge", "crown"):
         pen.ribbon([(9, 0), (length - 16, 0)], [7, 7])
         wide = look.mm("working_width_mm", 18.0)
-        pen.poly([(length - 16, -wide / 2), (length, -wide / 2), *[(length + (1.6 if i % 2 else 0), -wide / 2 + wide * i / 12)
-                                                                  for i in range(13)], (length - 16, wide / 2)])
+        pen.poly(
+            [
+                (length - 16, -wide / 2),
+                (length, -wide / 2),
+                *[(length + (1.6 if i % 2 else 0), -wide / 2 + wide * i / 12) for i in range(13)],
+                (length - 16, wide / 2),
+            ]
+        )
     elif look.has("part", "handle_only"):
         pen.ribbon([(9, 0), (22, 0)], [5, 4])
-        pen.ribbon([(22, 0), (26, 0), *arc((30, -3), 5, 100, -120, 6)], [3, 2.6, 2.4, 2.2, 2, 2, 1.8, 1.6], end="round")
+        pen.ribbon(
+            [(22, 0), (26, 0), *arc((30, -3), 5, 100, -120, 6)],
+            [3, 2.6, 2.4, 2.2, 2, 2, 1.8, 1.6],
+            end="round",
+        )
         look.length_mm = bar
     else:
         pen.ribbon([(9, 0), (length, 0)], [6, 5], end="round")
@@ -212,17 +351,40 @@ def _brace(look: Look) -> tuple[list[Panel], list[Panel]]:
     t = 7.0
     throw = length * 0.22
     pen.ribbon([(0, 0), (8, 0)], [26, 24], start="round", end="flat")
-    pen.ribbon([(8, 0), (length * 0.22, 0), (length * 0.3, -throw * 0.4), (length * 0.36, -throw), (length * 0.6, -throw),
-                (length * 0.66, -throw * 0.4), (length * 0.74, 0), (length * 0.92, 0)], [t] * 8, end="flat")
-    pen.ribbon([(length * 0.4, -throw), (length * 0.48, -throw), (length * 0.56, -throw)], [13, 16, 13], start="round",
-               end="round")
+    pen.ribbon(
+        [
+            (8, 0),
+            (length * 0.22, 0),
+            (length * 0.3, -throw * 0.4),
+            (length * 0.36, -throw),
+            (length * 0.6, -throw),
+            (length * 0.66, -throw * 0.4),
+            (length * 0.74, 0),
+            (length * 0.92, 0),
+        ],
+        [t] * 8,
+        end="flat",
+    )
+    pen.ribbon(
+        [(length * 0.4, -throw), (length * 0.48, -throw), (length * 0.56, -throw)],
+        [13, 16, 13],
+        start="round",
+        end="round",
+    )
     if look.has("part", "whole") or look.words("stop"):
         pen.ribbon([(length * 0.92, 0), (length, 0)], [3, 1], end="point")
         if look.has("stop", "adjustable"):
-            pen.poly([(length * 0.94, -5), (length * 0.955, -5), (length * 0.955, 5), (length * 0.94, 5)])
+            pen.poly(
+                [(length * 0.94, -5), (length * 0.955, -5), (length * 0.955, 5), (length * 0.94, 5)]
+            )
     else:
         pen.poly([(length * 0.9, -7), (length, -5), (length, 5), (length * 0.9, 7)])
-        pen.ticks([((length * 0.92, -6.5), (length * 0.92, 6.5)), ((length * 0.94, -6.2), (length * 0.94, 6.2))])
+        pen.ticks(
+            [
+                ((length * 0.92, -6.5), (length * 0.92, 6.5)),
+                ((length * 0.94, -6.2), (length * 0.94, 6.2)),
+            ]
+        )
         look.note("the bit is another piece")
     return [Panel(pen, "side")], []
 
@@ -230,8 +392,14 @@ def _brace(look: Look) -> tuple[list[Panel], list[Panel]]:
 def _mallet(look: Look) -> tuple[list[Panel], list[Panel]]:
     length = look.length
     pen = Pen()
-    pen.ribbon([(0, 0), (length * 0.3, 0), (length * 0.6, 0), (length - 20, 0)], [15, 17, 12, 10], start="round")
-    pen.ticks([((length * u, -7), (length * u, 7)) for u in [0.08 + 0.3 * i / 11 for i in range(12)]])
+    pen.ribbon(
+        [(0, 0), (length * 0.3, 0), (length * 0.6, 0), (length - 20, 0)],
+        [15, 17, 12, 10],
+        start="round",
+    )
+    pen.ticks(
+        [((length * u, -7), (length * u, 7)) for u in [0.08 + 0.3 * i / 11 for i in range(12)]]
+    )
     pen.poly([(length - 32, -30), (length, -30), (length, 30), (length - 32, 30)])
     for y in (-24, 24):
         pen.poly([(length - 32, y), (length, y)], closed=False, fine=True)
@@ -246,8 +414,22 @@ def _hand_saw(look: Look) -> tuple[list[Panel], list[Panel]]:
     grip = min(length * 0.32, 110)
     pen.ribbon([(0, 6), (grip * 0.5, 2), (grip, 0)], [22, 20, 18], start="round")
     deep = min(max(look.mm("working_width_mm", length * 0.09), 12.0), 40.0)
-    pen.poly([(grip, -deep / 2), (length - 4, -deep * 0.4), (length, deep * 0.3), (length - 2, deep / 2), (grip, deep / 2)])
-    pen.poly([(grip + i * 2.5, deep / 2 + (1.6 if i % 2 else 0)) for i in range(int((length - grip) / 2.5))], closed=False)
+    pen.poly(
+        [
+            (grip, -deep / 2),
+            (length - 4, -deep * 0.4),
+            (length, deep * 0.3),
+            (length - 2, deep / 2),
+            (grip, deep / 2),
+        ]
+    )
+    pen.poly(
+        [
+            (grip + i * 2.5, deep / 2 + (1.6 if i % 2 else 0))
+            for i in range(int((length - grip) / 2.5))
+        ],
+        closed=False,
+    )
     return [Panel(pen, "side")], []
 
 
@@ -256,8 +438,15 @@ def _wire_saw(look: Look) -> tuple[list[Panel], list[Panel]]:
     coil(pen, look.length, max(look.mm("working_width_mm", 1.4), 1.0), eyes=True)
     tip = Pen()
     for s in (-1, 1):
-        tip.curve([(x, s * (0.45 if i % 2 else -0.45)) for i, x in enumerate([k * 0.9 for k in range(24)])])
-    return [Panel(pen, "coiled, a loop at each end")], [Panel(tip, "the wire: twisted strands", magnified=True)]
+        tip.curve(
+            [
+                (x, s * (0.45 if i % 2 else -0.45))
+                for i, x in enumerate([k * 0.9 for k in range(24)])
+            ]
+        )
+    return [Panel(pen, "coiled, a loop at each end")], [
+        Panel(tip, "the wire: twisted strands", magnified=True)
+    ]
 
 
 def _bit(look: Look) -> tuple[list[Panel], list[Panel]]:
@@ -274,20 +463,36 @@ def _bit(look: Look) -> tuple[list[Panel], list[Panel]]:
     if look.has("tip", "round") or look.has("shape", "cylindrical"):
         if look.has("shape", "cylindrical"):
             head.poly([(0, -half), (wide * 1.1, -half), (wide * 1.1, half), (0, half)])
-            head.ticks([((wide * u, -half), (wide * (u + 0.25), half)) for u in (0.0, 0.2, 0.4, 0.6, 0.8)])
+            head.ticks(
+                [((wide * u, -half), (wide * (u + 0.25), half)) for u in (0.0, 0.2, 0.4, 0.6, 0.8)]
+            )
         else:
             head.oval((half, 0), half)
-            head.ticks([((half + half * 0.9 * c, -half * 0.9 * s), (half + half * 0.4 * c, half * 0.3))
-                        for c, s in ((-0.8, 0.6), (-0.3, 0.95), (0.3, 0.95), (0.8, 0.6))])
+            head.ticks(
+                [
+                    ((half + half * 0.9 * c, -half * 0.9 * s), (half + half * 0.4 * c, half * 0.3))
+                    for c, s in ((-0.8, 0.6), (-0.3, 0.95), (0.3, 0.95), (0.8, 0.6))
+                ]
+            )
     else:
         head.poly([(0, -2.5), (wide * 0.3, -half), (wide * 0.9, 0), (wide * 0.3, half), (0, 2.5)])
-        head.poly([(wide * 0.3, -half), (wide * 0.4, 0), (wide * 0.3, half)], closed=False, fine=True)
+        head.poly(
+            [(wide * 0.3, -half), (wide * 0.4, 0), (wide * 0.3, half)], closed=False, fine=True
+        )
     if look.has("clutch", "yes"):
-        pen.poly([(length * 0.4, -half), (length * 0.66, -half), (length * 0.66, half), (length * 0.4, half)])
+        pen.poly(
+            [
+                (length * 0.4, -half),
+                (length * 0.66, -half),
+                (length * 0.66, half),
+                (length * 0.4, half),
+            ]
+        )
         look.note("a clutch lets go when the skull is through")
     pen.place(head, (length * 0.66, 0))
     if fit is None:
         look.note("fitting of the shank not recorded: dashed")
     label = " or ".join(w.replace("_", " ") for w in look.words("tip")) or "point not recorded"
     return [Panel(pen, f"side: {fit.replace('_', ' ') if fit else 'fitting not recorded'}")], [
-        Panel(head, f"cutting end: {label}", magnified=True)]
+        Panel(head, f"cutting end: {label}", magnified=True)
+    ]

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from etui.drawing import sheet as paper
 from etui.drawing.bone import bone_tool
 from etui.drawing.frames import self_retaining
-from etui.drawing.look import Look, Panel
 from etui.drawing.knives import knife
+from etui.drawing.look import Look, Panel
 from etui.drawing.retractors import hand_retractor
 from etui.drawing.ringed import ringed
 from etui.drawing.rods import rod
@@ -70,12 +70,18 @@ def _kind(look: Look) -> Callable[[Look], Views]:
         return ringed if look.has("handle", "ring") else thumb_forceps
     if family in ("scalpel", "scalpel_blade"):
         return knife
-    if family in ("retractor_self", "rib_spreader") or look.has("handle", "crank") and not look.has(
-            "action", "drill") and family == "bone" and look.has("handle", "ratchet"):
+    if family in ("retractor_self", "rib_spreader") or (
+        look.has("handle", "crank")
+        and not look.has("action", "drill")
+        and family == "bone"
+        and look.has("handle", "ratchet")
+    ):
         return self_retaining
     if family in ("dissector", "probe"):
         return rod
-    if family in ("bone", "cranial") and (look.words("handle") or look.words("part") or look.words("power")):
+    if family in ("bone", "cranial") and (
+        look.words("handle") or look.words("part") or look.words("power")
+    ):
         return bone_tool
     if family == "retractor_hand" and not look.has("part", "consumable"):
         return hand_retractor if look.words("blades") else rod
@@ -100,23 +106,39 @@ def _soft_or_other(look: Look) -> Callable[[Look], Views]:
         return needle
     if family == "suction" and look.has("handle", "shaft"):
         return suction_tube
+    if look.mm("working_width_mm", 4.0) > max(20.0, look.length / 6) and family != "consumable":
+        return unknown
     if look.knows_any("french", "fr", "diameter_fr", "id_mm", "cuff", "diameter_in") and (
-            look.pattern.length_mm is not None):
+        look.pattern.length_mm is not None
+    ):
         return tube
     if look.has("xray_detectable", "yes", "no", "some") or (family == "consumable" and limp):
         return cloth
     if limp and look.pattern.length_mm is not None:
         return thread
-    if family in ("drain", "suction", "airway", "access") and look.pattern.length_mm is not None and (
-            look.build("stiffness") in ("soft", "springy")):
+    if (
+        family in ("drain", "suction", "airway", "access")
+        and look.pattern.length_mm is not None
+        and (look.build("stiffness") in ("soft", "springy"))
+    ):
         return tube
     if look.words("handle") and look.has("handle", "thumb"):
         return thumb_forceps
-    if look.has("handle", "ring") and look.has("tip", "sharp", "blunt") and look.has("trauma", "cutting"):
+    if (
+        look.has("handle", "ring")
+        and look.has("tip", "sharp", "blunt")
+        and look.has("trauma", "cutting")
+    ):
         return scissors
-    if look.has("handle", "flat", "folding", "bar", "pen") and look.has("trauma", "cutting") and look.words("edge"):
+    if (
+        look.has("handle", "flat", "folding", "bar", "pen")
+        and look.has("trauma", "cutting")
+        and look.words("edge")
+    ):
         return knife
-    if look.has("handle", "squeeze", "pistol", "crank", "two_long") or look.has("blade", "rigid", "toothed"):
+    if look.has("handle", "squeeze", "pistol", "crank", "two_long") or look.has(
+        "blade", "rigid", "toothed"
+    ):
         return bone_tool
     if look.has("handle", "ring"):
         return ringed
@@ -130,37 +152,115 @@ def draw(pattern: Pattern, *, length_mm: float | None = None) -> str:
 
     Args:
         length_mm: overall length of the piece in hand (mm); the middle of the range if not given.
+
+    Returns:
+        SVG text; empty when the pattern is a hand manoeuvre, of which there is nothing to draw.
     """
     drawn = views(pattern, length_mm)
-    whole = paper.lay_out(drawn.whole, bar=drawn.to_scale)
-    height, body = whole.height, whole.body
+    if not drawn.whole:
+        return ""
+    sheet = paper.lay_out(drawn.whole, bar=drawn.to_scale)
     if drawn.tips:
-        tips = paper.lay_out_tips(drawn.tips, main_scale=paper.scale_of(drawn.whole),
-                                  top=height + 6)
-        height, body = tips.height, body + tips.body
-    return paper.svg(paper.Sheet(body, height), title=pattern.name, text=describe(pattern, length_mm),
-                     key=_key(pattern, "d"))
+        tips = paper.lay_out_tips(
+            drawn.tips, main_scale=paper.scale_of(drawn.whole), top=sheet.height + 6
+        )
+        sheet = paper.Sheet(sheet.body + tips.body, tips.height)
+    return paper.svg(
+        sheet, title=pattern.name, text=_described(pattern, drawn), key=_key(pattern, "d")
+    )
 
 
-def draw_tip(pattern: Pattern) -> str:
-    return ""
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """Drawings for a page: whole, tip close-up (or None), and what must be said under them."""
+
+    whole: str
+    tip: str | None
+    notes: tuple[str, ...]
+    text: str
+
+
+def figures(
+    pattern: Pattern,
+    *,
+    length_mm: float | None = None,
+    beside: Pattern | None = None,
+    key: str = "fig",
+) -> Figures | None:
+    """The whole view and the tip view as two SVGs for a page, which gives them their colours.
+
+    Args:
+        length_mm: overall length of the piece in hand (mm).
+        beside: another pattern that is shown next to this one: both then have one scale.
+        key: makes the ids of title and description unique on the page.
+
+    Returns:
+        None when there is nothing to draw (a hand manoeuvre).
+    """
+    drawn = views(pattern, length_mm)
+    if not drawn.whole:
+        return None
+    span = tip_span = None
+    if beside is not None:
+        other = views(beside)
+        if drawn.to_scale and other.to_scale and other.whole:
+            span = max(_span(drawn.whole), _span(other.whole))
+            if drawn.tips and other.tips:
+                tip_span = max(_span(drawn.tips), _span(other.tips))
+    text = _described(pattern, drawn)
+    whole = paper.svg(
+        paper.lay_out(drawn.whole, bar=drawn.to_scale, span_mm=span),
+        title=pattern.name,
+        text=text,
+        key=f"{key}-w",
+        standalone=False,
+    )
+    tip = None
+    if drawn.tips:
+        tip = paper.svg(
+            paper.lay_out_tips(
+                drawn.tips, span_mm=tip_span, main_scale=paper.scale_of(drawn.whole, span)
+            ),
+            title=f"{pattern.name}: working end enlarged",
+            text=text,
+            key=f"{key}-t",
+            standalone=False,
+        )
+    return Figures(whole, tip, drawn.notes, text)
 
 
 def icon(pattern: Pattern) -> str:
-    return ""
-
-
-def compare_spans(a: Pattern, b: Pattern) -> tuple[float, float]:
-    return (0, 0)
+    """One view without labels as a stand-alone SVG, for lists; empty if there is nothing to draw."""
+    drawn = views(pattern)
+    if not drawn.whole:
+        return ""
+    sheet = paper.lay_out(drawn.whole[:1], labels=False, bar=False)
+    return paper.svg(sheet, title=pattern.name, text=pattern.definition, key=_key(pattern, "i"))
 
 
 def notes(pattern: Pattern) -> tuple[str, ...]:
+    """What must be said under the drawing: unknown features, forms, scale."""
     return views(pattern).notes
 
 
 def describe(pattern: Pattern, length_mm: float | None = None) -> str:
     """What the drawing shows, in words, for those who cannot see it."""
-    return pattern.definition
+    return _described(pattern, views(pattern, length_mm))
+
+
+def _described(pattern: Pattern, drawn: Drawn) -> str:
+    shown = "; ".join(panel.label for panel in [*drawn.whole, *drawn.tips])
+    said = "; ".join(drawn.notes)
+    parts = [pattern.definition.rstrip(".") + "."]
+    if shown:
+        parts.append(f"Views: {shown}.")
+    if said:
+        parts.append(f"Note: {said}.")
+    return " ".join(parts)
+
+
+def _span(panels: list[Panel]) -> float:
+    return max((p.pen.box()[2] - p.pen.box()[0] for p in panels), default=0.0)
 
 
 def _key(pattern: Pattern, view: str) -> str:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 import re
 
 from etui.drawing.look import Look, Panel
-from etui.drawing.pen import Pen, Point, turned
+from etui.drawing.pen import Pen, Point
 
 
 def self_retaining(look: Look) -> tuple[list[Panel], list[Panel]]:
@@ -47,32 +46,52 @@ def _pronged(look: Look) -> tuple[list[Panel], list[Panel]]:
     for first in (False, True):
         half = Pen()
         _arm(half, look, length, joint, wide, right if first else left, sharp)
-        sign = 1 if first else -1
-        for stroke in half.strokes:
-            front.strokes.append(stroke.mapped(
-                lambda p, s=sign: turned([(p[0], p[1] * s)], (joint, 0), -9.0 * s)[0]))
+        front.join(half, (joint, 0.0), -9.0 if first else 9.0, flip=not first)
     front.oval((joint, 0), 3.0 * stout)
     front.oval((joint, 0), 1.0, body=False, fine=True)
     if not look.has("lock", "none"):
         # The catch lies between the handles, where the thumb releases it.
         bar = Pen(dashed=not look.words("lock"))
-        bar.ribbon([(joint * 0.56, -joint * 0.1), (joint * 0.5, joint * 0.1)], [3.0, 3.0], start="round", end="round")
+        bar.ribbon(
+            [(joint * 0.56, -joint * 0.1), (joint * 0.5, joint * 0.1)],
+            [3.0, 3.0],
+            start="round",
+            end="round",
+        )
         front.place(bar)
-        front.ticks([((joint * 0.5 + 1.4 - i * 0.3, joint * 0.02 + i * 2.0),
-                      (joint * 0.5 - 1.4 - i * 0.3, joint * 0.02 + i * 2.0)) for i in range(4)])
+        front.ticks(
+            [
+                (
+                    (joint * 0.5 + 1.4 - i * 0.3, joint * 0.02 + i * 2.0),
+                    (joint * 0.5 - 1.4 - i * 0.3, joint * 0.02 + i * 2.0),
+                )
+                for i in range(4)
+            ]
+        )
     panels = [Panel(front, "front, opened")]
     tip = Pen()
     for side, count in ((-1, left), (1, right)):
         for i in range(count):
             y = (i - (count - 1) / 2) * wide / max(count - 1, 1)
             x = side * wide * 0.3
-            tip.ribbon([(x, y), (x + side * deep * 0.5, y), (x + side * deep, y * 1.04)],
-                       [wide * 0.1, wide * 0.085, wide * (0.01 if sharp else 0.07)], start="open",
-                       end="point" if sharp else "round")
-        tip.poly([(side * wide * 0.3, -wide * 0.62), (side * wide * 0.3, wide * 0.62),
-                  (side * wide * 0.14, wide * 0.5), (side * wide * 0.14, -wide * 0.5)])
+            tip.ribbon(
+                [(x, y), (x + side * deep * 0.5, y), (x + side * deep, y * 1.04)],
+                [wide * 0.1, wide * 0.085, wide * (0.01 if sharp else 0.07)],
+                start="open",
+                end="point" if sharp else "round",
+            )
+        tip.poly(
+            [
+                (side * wide * 0.3, -wide * 0.62),
+                (side * wide * 0.3, wide * 0.62),
+                (side * wide * 0.14, wide * 0.5),
+                (side * wide * 0.14, -wide * 0.5),
+            ]
+        )
     words = " or ".join(w.replace("_", " ") for w in look.words("tip")) or "points not recorded"
-    return panels, [Panel(tip, f"prongs from above: {left} against {right}, {words}", magnified=True)]
+    return panels, [
+        Panel(tip, f"prongs from above: {left} against {right}, {words}", magnified=True)
+    ]
 
 
 def _prong_counts(look: Look) -> tuple[int, int]:
@@ -84,7 +103,9 @@ def _prong_counts(look: Look) -> tuple[int, int]:
     return 4, 4
 
 
-def _arm(pen: Pen, look: Look, length: float, joint: float, wide: float, prongs: int, sharp: bool) -> None:
+def _arm(
+    pen: Pen, look: Look, length: float, joint: float, wide: float, prongs: int, sharp: bool
+) -> None:
     """The half whose ring lies below and whose arm ends above the midline, prongs turned out."""
     w = 3.4 * look.stout
     ring = min(max(length * 0.17, 15), 26)
@@ -95,17 +116,32 @@ def _arm(pen: Pen, look: Look, length: float, joint: float, wide: float, prongs:
     else:
         look.note("handle not recorded: drawn dashed")
         start = (0, 5)
-    pen.ribbon([start, (joint * 0.5, w * 1.3 + 1), (joint - 6, w * 0.6), (joint, 0),
-                (joint + (length - joint) * 0.5, -w * 1.7), (length - 5, -w * 1.4), (length - 2, -w * 1.4)],
-               [w, w, w * 1.1, w * 1.3, w, w * 0.9, w * 0.9], start="open", end="round")
+    pen.ribbon(
+        [
+            start,
+            (joint * 0.5, w * 1.3 + 1),
+            (joint - 6, w * 0.6),
+            (joint, 0),
+            (joint + (length - joint) * 0.5, -w * 1.7),
+            (length - 5, -w * 1.4),
+            (length - 2, -w * 1.4),
+        ],
+        [w, w, w * 1.1, w * 1.3, w, w * 0.9, w * 0.9],
+        start="open",
+        end="round",
+    )
     if look.has("handle", "hinged_arms"):
         at = (joint + (length - joint) * 0.45, -w * 1.65)
         pen.oval(at, w * 0.75)
         pen.oval(at, 0.8, body=False, fine=True)
     for i in range(prongs):
         x = length - 3 - i * min(wide / max(prongs - 1, 1), (length - joint) * 0.2)
-        pen.ribbon([(x, -w * 1.6), (x + 0.8, -w * 2.4), (x + 1.6, -w * 3.1)], [1.6, 1.4, 0.3 if sharp else 1.2],
-                   start="open", end="point" if sharp else "round")
+        pen.ribbon(
+            [(x, -w * 1.6), (x + 0.8, -w * 2.4), (x + 1.6, -w * 3.1)],
+            [1.6, 1.4, 0.3 if sharp else 1.2],
+            start="open",
+            end="point" if sharp else "round",
+        )
 
 
 # -- frames and racks --------------------------------------------------------------------------
@@ -118,21 +154,42 @@ def _frame(look: Look) -> tuple[list[Panel], list[Panel]]:
     t = 5.0
     for y in (-spread / 2, spread / 2):
         pen.ribbon([(0, y), (length * 0.86, y)], [t, t], start="round", end="round")
-        pen.ribbon([(length * 0.86, y - wide / 2), (length * 0.86, y + wide / 2)], [4, 4], start="round", end="round")
+        pen.ribbon(
+            [(length * 0.86, y - wide / 2), (length * 0.86, y + wide / 2)],
+            [4, 4],
+            start="round",
+            end="round",
+        )
         _window_blade(pen, length * 0.86, y, wide, 13)
-    pen.ribbon([(length * 0.1, -spread / 2 - 12), (length * 0.1, spread / 2 + 12)], [t * 1.2, t * 1.2],
-               start="round", end="round")
+    pen.ribbon(
+        [(length * 0.1, -spread / 2 - 12), (length * 0.1, spread / 2 + 12)],
+        [t * 1.2, t * 1.2],
+        start="round",
+        end="round",
+    )
     if look.has("lock", "rack"):
-        pen.ticks([((length * 0.1 - 2.4, y), (length * 0.1 + 2.4, y))
-                   for u in range(24) if abs(y := -spread * 0.4 + spread * 0.8 * u / 23) < spread])
+        pen.ticks(
+            [
+                ((length * 0.1 - 2.4, y), (length * 0.1 + 2.4, y))
+                for u in range(24)
+                if abs(y := -spread * 0.4 + spread * 0.8 * u / 23) < spread
+            ]
+        )
     else:
         pen.oval((length * 0.1, spread / 2), 5)
         pen.ticks([((length * 0.1 - 3.5, spread / 2), (length * 0.1 + 3.5, spread / 2))])
     if look.has("blades", "plus_centre"):
         pen.ribbon([(length * 0.1, 0), (length * 0.7, 0)], [t, t], end="round")
         pen.oval((length * 0.1, 0), 5.5)
-        pen.poly([(length * 0.7, -wide * 0.7), (length * 0.78, -wide * 0.8), (length * 0.8, 0),
-                  (length * 0.78, wide * 0.8), (length * 0.7, wide * 0.7)])
+        pen.poly(
+            [
+                (length * 0.7, -wide * 0.7),
+                (length * 0.78, -wide * 0.8),
+                (length * 0.8, 0),
+                (length * 0.78, wide * 0.8),
+                (length * 0.7, wide * 0.7),
+            ]
+        )
     blade = Pen()
     _blade_end_on(blade, wide, deep, window=True)
     return [Panel(pen, "from above, opened")], [Panel(blade, "side blade end-on", magnified=True)]
@@ -140,10 +197,23 @@ def _frame(look: Look) -> tuple[list[Panel], list[Panel]]:
 
 def _window_blade(pen: Pen, x: float, y: float, wide: float, reach: float) -> None:
     side = 1 if y > 0 else -1
-    pen.curve([(x + 2, y - wide * 0.42), (x + 2 + reach, y - wide * 0.3 + side * 3), (x + 2 + reach, y + wide * 0.3 + side * 3),
-               (x + 2, y + wide * 0.42)])
-    pen.curve([(x + 2, y - wide * 0.26), (x + reach - 2, y - wide * 0.16 + side * 2), (x + reach - 2, y + wide * 0.16 + side * 2),
-               (x + 2, y + wide * 0.26)], fine=True)
+    pen.curve(
+        [
+            (x + 2, y - wide * 0.42),
+            (x + 2 + reach, y - wide * 0.3 + side * 3),
+            (x + 2 + reach, y + wide * 0.3 + side * 3),
+            (x + 2, y + wide * 0.42),
+        ]
+    )
+    pen.curve(
+        [
+            (x + 2, y - wide * 0.26),
+            (x + reach - 2, y - wide * 0.16 + side * 2),
+            (x + reach - 2, y + wide * 0.16 + side * 2),
+            (x + 2, y + wide * 0.26),
+        ],
+        fine=True,
+    )
 
 
 def _rack(look: Look) -> tuple[list[Panel], list[Panel]]:
@@ -160,17 +230,29 @@ def _rack(look: Look) -> tuple[list[Panel], list[Panel]]:
     rack.ribbon([(7, -length * 0.38), (7, length * 0.62)], [11, 11])
     pen.place(rack)
     if look.words("lock"):
-        pen.ticks([((8.5, y), (12.4, y)) for y in [-length * 0.36 + length * 0.96 * i / 54 for i in range(55)]])
+        pen.ticks(
+            [
+                ((8.5, y), (12.4, y))
+                for y in [-length * 0.36 + length * 0.96 * i / 54 for i in range(55)]
+            ]
+        )
     top, low = -spread / 2, spread / 2
     for y, moving in ((top, False), (low, True)):
-        pen.ribbon([(6, y), (arm * 0.3, y), (arm * 0.75, y * 1.0), (arm, y)], [13, 11, 9.5, 9], start="round", end="round")
+        pen.ribbon(
+            [(6, y), (arm * 0.3, y), (arm * 0.75, y * 1.0), (arm, y)],
+            [13, 11, 9.5, 9],
+            start="round",
+            end="round",
+        )
         if moving:
             pen.poly([(-3, y - 11), (17, y - 11), (17, y + 11), (-3, y + 11)])
         _spreader_blade(pen, look, arm, y, wide, -1 if not moving else 1)
     words = look.words("handle")
     if look.has("handle", "crank"):
         pen.oval((7, low), 5)
-        pen.ribbon([(7, low), (-24, low + 8), (-26, low + 8)], [4, 3.4, 3.4], start="round", end="round")
+        pen.ribbon(
+            [(7, low), (-24, low + 8), (-26, low + 8)], [4, 3.4, 3.4], start="round", end="round"
+        )
         pen.oval((-26, low + 8), 5.5)
     elif look.has("handle", "thumbscrew"):
         pen.oval((-9, low), 6, 8)
@@ -185,7 +267,9 @@ def _rack(look: Look) -> tuple[list[Panel], list[Panel]]:
     label = " or ".join(w.replace("_", " ") for w in look.words("blades")) or "not recorded"
     if look.has("blades", "exchangeable"):
         look.note("blades come off and are changed")
-    return [Panel(pen, "from above, opened")], [Panel(blade, f"blade end-on: blades {label}", magnified=True)]
+    return [Panel(pen, "from above, opened")], [
+        Panel(blade, f"blade end-on: blades {label}", magnified=True)
+    ]
 
 
 def _spreader_blade(pen: Pen, look: Look, arm: float, y: float, wide: float, side: int) -> None:
@@ -195,9 +279,22 @@ def _spreader_blade(pen: Pen, look: Look, arm: float, y: float, wide: float, sid
     depth = 7.0 if look.has("blades", "shallow") else 10.0
     half = wide / 2
     x = arm - 6
-    plate.poly([(x - half, y), (x - half + 2, y + side * depth), (x + half - 2, y + side * depth), (x + half, y)])
-    plate.curve([(x - half + 3, y + side * (depth - 2.2)), (x, y + side * (depth - 3.4)),
-                 (x + half - 3, y + side * (depth - 2.2))], fine=True)
+    plate.poly(
+        [
+            (x - half, y),
+            (x - half + 2, y + side * depth),
+            (x + half - 2, y + side * depth),
+            (x + half, y),
+        ]
+    )
+    plate.curve(
+        [
+            (x - half + 3, y + side * (depth - 2.2)),
+            (x, y + side * (depth - 3.4)),
+            (x + half - 3, y + side * (depth - 2.2)),
+        ],
+        fine=True,
+    )
     pen.place(plate)
     if look.has("blades", "exchangeable"):
         pen.oval((x, y), 3.2)
@@ -206,11 +303,31 @@ def _spreader_blade(pen: Pen, look: Look, arm: float, y: float, wide: float, sid
 
 def _blade_end_on(pen: Pen, wide: float, deep: float, *, window: bool) -> None:
     w, d = wide / 2, deep
-    pen.curve([(-w, d * 0.9), (-w * 0.7, d), (w * 0.7, d), (w, d * 0.9), (w * 0.94, d * 0.3), (w * 0.6, 0), (-w * 0.6, 0),
-               (-w * 0.94, d * 0.3)], closed=True)
+    pen.curve(
+        [
+            (-w, d * 0.9),
+            (-w * 0.7, d),
+            (w * 0.7, d),
+            (w, d * 0.9),
+            (w * 0.94, d * 0.3),
+            (w * 0.6, 0),
+            (-w * 0.6, 0),
+            (-w * 0.94, d * 0.3),
+        ],
+        closed=True,
+    )
     if window:
-        pen.curve([(-w * 0.62, d * 0.74), (0, d * 0.84), (w * 0.62, d * 0.74), (w * 0.56, d * 0.3), (0, d * 0.2),
-                   (-w * 0.56, d * 0.3)], closed=True)
+        pen.curve(
+            [
+                (-w * 0.62, d * 0.74),
+                (0, d * 0.84),
+                (w * 0.62, d * 0.74),
+                (w * 0.56, d * 0.3),
+                (0, d * 0.2),
+                (-w * 0.56, d * 0.3),
+            ],
+            closed=True,
+        )
 
 
 def _spare_part(look: Look) -> tuple[list[Panel], list[Panel]]:
@@ -241,9 +358,18 @@ def _wire(look: Look) -> tuple[list[Panel], list[Panel]]:
     length = look.length
     pen = Pen()
     for s in (-1, 1):
-        pen.curve([(0, 0), (length * 0.1, s * length * 0.13), (length * 0.5, s * length * 0.22),
-                   (length * 0.78, s * length * 0.24), (length, s * length * 0.3), (length * 0.98, s * length * 0.42),
-                   (length * 0.74, s * length * 0.4), (length * 0.7, s * length * 0.26)])
+        pen.curve(
+            [
+                (0, 0),
+                (length * 0.1, s * length * 0.13),
+                (length * 0.5, s * length * 0.22),
+                (length * 0.78, s * length * 0.24),
+                (length, s * length * 0.3),
+                (length * 0.98, s * length * 0.42),
+                (length * 0.74, s * length * 0.4),
+                (length * 0.7, s * length * 0.26),
+            ]
+        )
     return [Panel(pen, "front: one spring wire")], []
 
 
@@ -253,24 +379,40 @@ def _speculum(look: Look) -> tuple[list[Panel], list[Panel]]:
     pen = Pen()
     joint = length * 0.34
     for s in (-1, 1):
-        pen.ribbon([(joint, s * 2), (joint + (length - joint) * 0.5, s * wide * 0.3), (length, s * wide * 0.3)],
-                   [wide * 0.22, wide * 0.2, wide * 0.14], start="round", end="round")
+        pen.ribbon(
+            [
+                (joint, s * 2),
+                (joint + (length - joint) * 0.5, s * wide * 0.3),
+                (length, s * wide * 0.3),
+            ],
+            [wide * 0.22, wide * 0.2, wide * 0.14],
+            start="round",
+            end="round",
+        )
     if look.has("handle", "lever"):
-        pen.ribbon([(joint, 0), (joint - 5, wide * 1.0), (joint - 16, wide * 2.1)], [7, 6, 6], start="round", end="round")
+        pen.ribbon(
+            [(joint, 0), (joint - 5, wide * 1.0), (joint - 16, wide * 2.1)],
+            [7, 6, 6],
+            start="round",
+            end="round",
+        )
         pen.ribbon([(joint, -3), (joint - 14, -wide * 0.7)], [5, 5], start="round", end="round")
     else:
         for s in (-1, 1):
-            pen.ribbon([(joint, s * 1.5), (joint * 0.7, s * 8), (0, s * 13)], [3.4, 3, 3], start="round", end="round")
+            pen.ribbon(
+                [(joint, s * 1.5), (joint * 0.7, s * 8), (0, s * 13)],
+                [3.4, 3, 3],
+                start="round",
+                end="round",
+            )
     if look.has("lock", "screw"):
         pen.ribbon([(joint - 8, -wide * 0.34), (joint - 24, -wide * 0.34)], [3, 3], end="round")
         pen.oval((joint - 18, -wide * 0.34), 2.2, 5)
     pen.oval((joint, 0), 3)
     blade = Pen()
-    blade.ribbon([(0, 0), ((length - joint) * 0.4, 0), (length - joint - wide * 0.3, 0)], [wide * 0.7, wide, wide * 0.9],
-                 end="round")
+    blade.ribbon(
+        [(0, 0), ((length - joint) * 0.4, 0), (length - joint - wide * 0.3, 0)],
+        [wide * 0.7, wide, wide * 0.9],
+        end="round",
+    )
     return [Panel(pen, "side, opened")], [Panel(blade, "flat of one blade", magnified=True)]
-
-
-def radial(count: int, radius: float) -> list[Point]:
-    """Points evenly spread on a circle."""
-    return [(radius * math.cos(math.tau * i / count), radius * math.sin(math.tau * i / count)) for i in range(count)]

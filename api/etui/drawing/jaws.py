@@ -78,7 +78,9 @@ class Face:
             loop = tip * math.sqrt(max(1 - (2 * v - 1) ** 2, 0.0))
             return max(neck, loop) if v < 0.5 else loop
         if self.kind == "triangle":
-            return root + (neck - root) * u / 0.4 if u < 0.4 else neck + (tip - neck) * (u - 0.4) / 0.6
+            return (
+                root + (neck - root) * u / 0.4 if u < 0.4 else neck + (tip - neck) * (u - 0.4) / 0.6
+            )
         if self.kind in ("bowed", "flared"):
             start = 0.4 if self.kind == "bowed" else 0.62
             if u < start:
@@ -98,8 +100,9 @@ class Face:
         return self.kind in ("oval", "triangle", "bowed", "loop")
 
 
-def draw_face(pen: Pen, track: Track, face: Face, *, detail: bool = True, known: bool = True
-              ) -> None:
+def draw_face(
+    pen: Pen, track: Track, face: Face, *, detail: bool = True, known: bool = True
+) -> None:
     """The outline of one jaw, its window, and (detail) its ridges and teeth.
 
     ``known`` false: nothing is recorded of the surface, so the outline is dashed; teeth that are
@@ -126,8 +129,12 @@ def draw_face(pen: Pen, track: Track, face: Face, *, detail: bool = True, known:
         lower = [track.at(u * face.length, face.half(u)) for u in us[:-1]]
         pen.poly([*upper, *lower[::-1]])
     else:
-        tip = [track.at(end * face.length + math.cos(a) * face.half(1) * 1.0,
-                        math.sin(a) * face.half(1)) for a in (-1.1, -0.5, 0.0, 0.5, 1.1)]
+        tip = [
+            track.at(
+                end * face.length + math.cos(a) * face.half(1) * 1.0, math.sin(a) * face.half(1)
+            )
+            for a in (-1.1, -0.5, 0.0, 0.5, 1.1)
+        ]
         pen.poly([*upper, *tip, *lower[::-1]])
     if detail:
         _surface(pen, track, face)
@@ -145,8 +152,13 @@ def _window(pen: Pen, track: Track, face: Face) -> None:
     if face.kind in ("oval", "loop"):
         centre, reach = (start + stop) / 2 * face.length, (stop - start) / 2 * face.length
         wide = face.tip / 2 - band
-        pen.curve([track.at(centre + reach * math.cos(a), wide * math.sin(a))
-                   for a in (math.tau * k / 14 for k in range(14))], closed=True)
+        pen.curve(
+            [
+                track.at(centre + reach * math.cos(a), wide * math.sin(a))
+                for a in (math.tau * k / 14 for k in range(14))
+            ],
+            closed=True,
+        )
         return
     points_up: list[Point] = []
     points_down: list[Point] = []
@@ -177,38 +189,56 @@ def _surface(pen: Pen, track: Track, face: Face) -> None:
     if "atraumatic" in word:
         for row in (-0.45, 0.0, 0.45):
             pen.ticks(
-                [(track.at(u * length, (row - 0.13) * edge(u) * 1.5),
-                  track.at((u + 0.006) * length, (row + 0.13) * edge(u) * 1.5))
-                 for u in _steps(start, stop, max(int(length / 1.1), 8))])
+                [
+                    (
+                        track.at(u * length, (row - 0.13) * edge(u) * 1.5),
+                        track.at((u + 0.006) * length, (row + 0.13) * edge(u) * 1.5),
+                    )
+                    for u in _steps(start, stop, max(int(length / 1.1), 8))
+                ]
+            )
         for row in (-0.72, 0.72):
-            pen.curve([track.at(u * length, row * edge(u)) for u in _steps(start, stop, 10)],
-                      fine=True)
+            pen.curve(
+                [track.at(u * length, row * edge(u)) for u in _steps(start, stop, 10)], fine=True
+            )
     elif "cross_hatch" in word:
         lines: list[tuple[Point, Point]] = []
         count = max(int(length * (stop - start) / (0.9 if "fine" in word else 1.3)), 6)
         for u in _steps(start, stop - 0.02, count):
             e = edge(u)
             v = min(u + 1.1 * e * 2 / length, stop)
-            lines += [(track.at(u * length, -e), track.at(v * length, edge(v))),
-                      (track.at(u * length, e), track.at(v * length, -edge(v)))]
+            lines += [
+                (track.at(u * length, -e), track.at(v * length, edge(v))),
+                (track.at(u * length, e), track.at(v * length, -edge(v))),
+            ]
         pen.ticks(lines)
         if "groove" in word:
             for row in (-0.3, 0.3):
                 pen.curve([track.at(u * length, row) for u in _steps(start, stop, 8)], fine=True)
     elif "longitudinal" in word:
         for row in (-0.75, -0.45, -0.15, 0.15, 0.45, 0.75):
-            pen.curve([track.at(u * length, row * edge(u)) for u in _steps(start, stop - 0.03, 8)],
-                      fine=True)
+            pen.curve(
+                [track.at(u * length, row * edge(u)) for u in _steps(start, stop - 0.03, 8)],
+                fine=True,
+            )
         if "cross" in word:
-            pen.ticks([(track.at(u * length, -edge(u)), track.at(u * length, edge(u)))
-                       for u in _steps(0.8, stop, 7)])
+            pen.ticks(
+                [
+                    (track.at(u * length, -edge(u)), track.at(u * length, edge(u)))
+                    for u in _steps(0.8, stop, 7)
+                ]
+            )
     else:
         if "distal" in word or "tip" in word:
             start = max(start, 0.85 if "tip" in word else 0.5)
         pitch = 0.7 if "fine" in word else 1.0
         count = max(int(length * (stop - start) / pitch), 4)
-        pen.ticks([(track.at(u * length, -edge(u)), track.at(u * length, edge(u)))
-                   for u in _steps(start, stop, count)])
+        pen.ticks(
+            [
+                (track.at(u * length, -edge(u)), track.at(u * length, edge(u)))
+                for u in _steps(start, stop, count)
+            ]
+        )
 
 
 def _steps(low: float, high: float, count: int) -> list[float]:
@@ -238,15 +268,32 @@ def _teeth(pen: Pen, track: Track, face: Face) -> None:
     if "ring_of" in word:
         centre = track.at(length - face.tip * 0.62)
         radius = face.tip / 2
-        pen.ticks([((centre[0] + math.cos(a) * radius * 0.55, centre[1] + math.sin(a) * radius * 0.55),
-                    (centre[0] + math.cos(a) * radius * 0.86, centre[1] + math.sin(a) * radius * 0.86))
-                   for a in [math.tau * k / 18 for k in range(18)]])
+        pen.ticks(
+            [
+                (
+                    (
+                        centre[0] + math.cos(a) * radius * 0.55,
+                        centre[1] + math.sin(a) * radius * 0.55,
+                    ),
+                    (
+                        centre[0] + math.cos(a) * radius * 0.86,
+                        centre[1] + math.sin(a) * radius * 0.86,
+                    ),
+                )
+                for a in [math.tau * k / 18 for k in range(18)]
+            ]
+        )
         pen.oval(centre, radius * 0.45, body=False, fine=True)
         return
     if word.endswith("rows") or word.isdigit():
         for u in (0.82, 0.9)[: 2 if "2" in word else 1]:
-            pen.poly([track.at(u * length + (0.7 if i % 2 else 0), t * face.half(u))
-                      for i, t in enumerate(_steps(-0.85, 0.85, 9))], closed=False)
+            pen.poly(
+                [
+                    track.at(u * length + (0.7 if i % 2 else 0), t * face.half(u))
+                    for i, t in enumerate(_steps(-0.85, 0.85, 9))
+                ],
+                closed=False,
+            )
         return
     counts = tooth_counts(word)
     if counts is None or "hooks" in word or face.kind == "point":
@@ -257,8 +304,13 @@ def _teeth(pen: Pen, track: Track, face: Face) -> None:
     back = length - (0.2 if face.flat_end else face.tip * 0.28)
     for i in range(few):
         t = (i - (few - 1) / 2) * wide / max(few, 1.0)
-        pen.poly([track.at(back - size * 1.1, t - size / 2), track.at(back, t),
-                  track.at(back - size * 1.1, t + size / 2)])
+        pen.poly(
+            [
+                track.at(back - size * 1.1, t - size / 2),
+                track.at(back, t),
+                track.at(back - size * 1.1, t + size / 2),
+            ]
+        )
 
 
 def end_on(counts: tuple[int, int], width: float) -> Pen:
@@ -279,16 +331,20 @@ def end_on(counts: tuple[int, int], width: float) -> Pen:
     return pen
 
 
-def face_of(look: Look, length: float, root: float, tip: float, *, surface: str | None,
-            teeth: str | None) -> Face:
+def face_of(
+    look: Look, length: float, root: float, tip: float, *, surface: str | None, teeth: str | None
+) -> Face:
     """The face of a jaw from what the record says of it."""
     if look.has("jaw", "triangular"):
         kind = "triangle"
     elif look.has("jaw", "bowed"):
         kind = "bowed"
     elif look.has("jaw", "meet_at_tip") or (
-            (counts := tooth_counts(teeth)) is not None and min(counts) >= 3 and tip >= root * 0.6
-            and look.family == "grasper"):
+        (counts := tooth_counts(teeth)) is not None
+        and min(counts) >= 3
+        and tip >= root * 0.6
+        and look.family == "grasper"
+    ):
         kind = "flared"
     elif look.has("jaw", "loop"):
         kind = "loop"
@@ -298,5 +354,12 @@ def face_of(look: Look, length: float, root: float, tip: float, *, surface: str 
         kind = "cup"
     else:
         kind = "taper"
-    return Face(length=length, root=root, tip=tip, kind=kind, surface=surface, teeth=teeth,
-                blades_behind=look.has("edge", "scissor_behind"))
+    return Face(
+        length=length,
+        root=root,
+        tip=tip,
+        kind=kind,
+        surface=surface,
+        teeth=teeth,
+        blades_behind=look.has("edge", "scissor_behind"),
+    )

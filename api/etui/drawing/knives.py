@@ -32,8 +32,14 @@ def knife(look: Look) -> tuple[list[Panel], list[Panel]]:
         _handle_end(close, look, wide)
         close.place(fitting)
         word = look.word("fitting", "fitting")
-        tips.append(Panel(close, f"end that takes the blade: {word or 'fitting not recorded'}"
-                          + (" fitting" if word in FITTING else ""), magnified=True))
+        tips.append(
+            Panel(
+                close,
+                f"end that takes the blade: {word or 'fitting not recorded'}"
+                + (" fitting" if word in FITTING else ""),
+                magnified=True,
+            )
+        )
         return [Panel(pen, "flat side")], tips
     blade_long = min(look.mm("working_length_mm", length * 0.3), length * 0.7)
     wide = look.mm("working_width_mm", 10.0)
@@ -68,8 +74,13 @@ def _loose_blade(look: Look) -> tuple[list[Panel], list[Panel]]:
         _toothed_blade(pen, cutting, wide)
         return [Panel(pen, "flat side")], []
     part = Pen(dashed=edge is None)
-    _blade_outline(part, edge or "curved_belly", cutting + reach * 0.75, wide,
-                   slot=(reach, slot) if fitting in FITTING else None)
+    _blade_outline(
+        part,
+        edge or "curved_belly",
+        cutting + reach * 0.75,
+        wide,
+        slot=(reach, slot) if fitting in FITTING else None,
+    )
     pen.place(part)
     look.length_mm = cutting + reach * 0.75
     word = (edge or "edge not recorded").replace("_", " ")
@@ -77,7 +88,9 @@ def _loose_blade(look: Look) -> tuple[list[Panel], list[Panel]]:
     return [Panel(pen, f"flat side: {word}{fits}")], []
 
 
-def _blade_outline(pen: Pen, edge: str, long: float, w: float, slot: tuple[float, float] | None) -> None:
+def _blade_outline(
+    pen: Pen, edge: str, long: float, w: float, slot: tuple[float, float] | None
+) -> None:
     """A blade with its back at y = 0 and its edge below; the slot takes the handle."""
     heel = (slot[0] if slot else long * 0.1) * 0.8
     start: list[Point] = [(heel * 0.12, w), (0.0, w * 0.62), (heel * 0.3, 0.0)]
@@ -87,41 +100,140 @@ def _blade_outline(pen: Pen, edge: str, long: float, w: float, slot: tuple[float
         pen.poly([*start, (long, w * 0.08), (heel + 3, w), (heel, w)])
         line: list[Point] = [(long - 2, w * 0.16), (heel + 3, w * 0.9)]
     elif edge == "concave_hook":
-        pen.curve([*start, (heel * 1.1, 0.0), (long * 0.72, -w * 0.1), (long * 0.93, w * 0.4),
-                   (long, w * 1.15), (long * 0.9, w * 0.86), (long * 0.76, w * 0.7),
-                   (heel + (long - heel) * 0.3, w * 0.82), (heel, w)], closed=True)
+        pen.curve(
+            [
+                *start,
+                (heel * 1.1, 0.0),
+                (long * 0.72, -w * 0.1),
+                (long * 0.93, w * 0.4),
+                (long, w * 1.15),
+                (long * 0.9, w * 0.86),
+                (long * 0.76, w * 0.7),
+                (heel + (long - heel) * 0.3, w * 0.82),
+                (heel, w),
+            ],
+            closed=True,
+        )
         line = []
     elif edge in ("small_curved_belly", "narrow_curved_belly"):
         n = 0.52 if edge == "small_curved_belly" else 0.4
-        pen.poly([*start, (heel * 1.2, 0.0), *_bend([(heel * 1.6, w * 0.1), (long * 0.6, w * (1 - n) * 0.7),
-                                                     (long * 0.9, w * (1 - n)), (long, w * (1 - n * 0.62)),
-                                                     (long * 0.96, w * 0.92), (long * 0.86, w)]), (heel, w)])
+        pen.poly(
+            [
+                *start,
+                (heel * 1.2, 0.0),
+                *_bend(
+                    [
+                        (heel * 1.6, w * 0.1),
+                        (long * 0.6, w * (1 - n) * 0.7),
+                        (long * 0.9, w * (1 - n)),
+                        (long, w * (1 - n * 0.62)),
+                        (long * 0.96, w * 0.92),
+                        (long * 0.86, w),
+                    ]
+                ),
+                (heel, w),
+            ]
+        )
         line = [(long * 0.55, w * 0.86), (long * 0.84, w * 0.86)]
     elif edge == "leaf":
-        pen.poly([*start, (heel * 1.2, 0.0), *_bend([(long * 0.55, 0.0), (long * 0.82, w * 0.12),
-                                                     (long, w * 0.5), (long * 0.84, w * 0.9),
-                                                     (long * 0.6, w)]), (heel, w)])
-        line = [(heel + 2, w * 0.86), (long * 0.6, w * 0.86), (long * 0.82, w * 0.78), (long * 0.95, w * 0.5)]
+        pen.poly(
+            [
+                *start,
+                (heel * 1.2, 0.0),
+                *_bend(
+                    [
+                        (long * 0.55, 0.0),
+                        (long * 0.82, w * 0.12),
+                        (long, w * 0.5),
+                        (long * 0.84, w * 0.9),
+                        (long * 0.6, w),
+                    ]
+                ),
+                (heel, w),
+            ]
+        )
+        line = [
+            (heel + 2, w * 0.86),
+            (long * 0.6, w * 0.86),
+            (long * 0.82, w * 0.78),
+            (long * 0.95, w * 0.5),
+        ]
     elif edge == "semicircular_large":
-        pen.poly([*start, (heel * 1.2, 0.0), *_bend([(long * 0.66, -w * 0.02), (long * 0.86, w * 0.05),
-                                                     (long * 0.98, w * 0.3), (long, w * 0.6),
-                                                     (long * 0.92, w * 1.02), (long * 0.76, w * 1.18),
-                                                     (long * 0.6, w * 1.12)]), (heel, w)])
-        line = [(long * 0.6, w * 0.98), (long * 0.76, w * 1.04), (long * 0.9, w * 0.9), (long * 0.96, w * 0.6)]
+        pen.poly(
+            [
+                *start,
+                (heel * 1.2, 0.0),
+                *_bend(
+                    [
+                        (long * 0.66, -w * 0.02),
+                        (long * 0.86, w * 0.05),
+                        (long * 0.98, w * 0.3),
+                        (long, w * 0.6),
+                        (long * 0.92, w * 1.02),
+                        (long * 0.76, w * 1.18),
+                        (long * 0.6, w * 1.12),
+                    ]
+                ),
+                (heel, w),
+            ]
+        )
+        line = [
+            (long * 0.6, w * 0.98),
+            (long * 0.76, w * 1.04),
+            (long * 0.9, w * 0.9),
+            (long * 0.96, w * 0.6),
+        ]
     elif edge == "angled_large":
         pen.poly([*start, (long * 0.62, 0.0), (long, w * 0.95), (long * 0.9, w), (heel, w)])
         line = [(heel + 2, w * 0.88), (long * 0.88, w * 0.88)]
     elif edge in ("long_straight", "straight", "plain", "wedge_serrated", "serrated_long"):
-        pen.poly([*start, *_bend([(long * 0.5, 0.0), (long * 0.82, w * 0.06), (long, w * 0.5),
-                                  (long * 0.9, w * 0.88), (long * 0.75, w)]), (0.0, w)])
+        pen.poly(
+            [
+                *start,
+                *_bend(
+                    [
+                        (long * 0.5, 0.0),
+                        (long * 0.82, w * 0.06),
+                        (long, w * 0.5),
+                        (long * 0.9, w * 0.88),
+                        (long * 0.75, w),
+                    ]
+                ),
+                (0.0, w),
+            ]
+        )
         line = [(2, w * 0.84), (long * 0.74, w * 0.84), (long * 0.88, w * 0.74)]
         if "serrated" in edge:
-            pen.ticks([((long * u, w), (long * u - 1.2, w - 2)) for u in [0.06 + 0.7 * i / 24 for i in range(25)]])
+            pen.ticks(
+                [
+                    ((long * u, w), (long * u - 1.2, w - 2))
+                    for u in [0.06 + 0.7 * i / 24 for i in range(25)]
+                ]
+            )
     else:
-        pen.poly([*start, (heel * 1.2, 0.0), *_bend([(long * 0.66, 0.0), (long * 0.86, w * 0.05),
-                                                     (long, w * 0.34), (long * 0.95, w * 0.68),
-                                                     (long * 0.84, w * 0.93), (long * 0.68, w)]), (heel, w)])
-        line = [(heel + 2, w * 0.86), (long * 0.66, w * 0.86), (long * 0.82, w * 0.8), (long * 0.92, w * 0.62)]
+        pen.poly(
+            [
+                *start,
+                (heel * 1.2, 0.0),
+                *_bend(
+                    [
+                        (long * 0.66, 0.0),
+                        (long * 0.86, w * 0.05),
+                        (long, w * 0.34),
+                        (long * 0.95, w * 0.68),
+                        (long * 0.84, w * 0.93),
+                        (long * 0.68, w),
+                    ]
+                ),
+                (heel, w),
+            ]
+        )
+        line = [
+            (heel + 2, w * 0.86),
+            (long * 0.66, w * 0.86),
+            (long * 0.82, w * 0.8),
+            (long * 0.92, w * 0.62),
+        ]
     if line:
         pen.curve(line, fine=True)
     if slot:
@@ -136,9 +248,18 @@ def _bend(points: list[Point]) -> list[Point]:
         c, d = points[i + 1], points[min(i + 2, len(points) - 1)]
         for k in range(4):
             t = k / 4
-            result.append(tuple(  # type: ignore[arg-type]
-                0.5 * (2 * b[j] + (c[j] - a[j]) * t + (2 * a[j] - 5 * b[j] + 4 * c[j] - d[j]) * t * t
-                       + (3 * b[j] - a[j] - 3 * c[j] + d[j]) * t ** 3) for j in (0, 1)))
+            result.append(
+                tuple(  # type: ignore[arg-type]
+                    0.5
+                    * (
+                        2 * b[j]
+                        + (c[j] - a[j]) * t
+                        + (2 * a[j] - 5 * b[j] + 4 * c[j] - d[j]) * t * t
+                        + (3 * b[j] - a[j] - 3 * c[j] + d[j]) * t**3
+                    )
+                    for j in (0, 1)
+                )
+            )
     return [*result, points[-1]]
 
 
@@ -146,25 +267,66 @@ def _slot(pen: Pen, slot: tuple[float, float], w: float) -> None:
     """The keyhole by which the blade slides on its handle."""
     reach, wide = slot
     y, half = w * 0.45, min(wide, w * 0.5) / 2
-    pen.poly([(reach * 0.28, y - half), (reach * 0.62, y - half), (reach * 0.66, y - half * 0.55),
-              (reach * 1.05, y - half * 0.55), (reach * 1.05, y + half * 0.55), (reach * 0.66, y + half * 0.55),
-              (reach * 0.62, y + half), (reach * 0.28, y + half)])
+    pen.poly(
+        [
+            (reach * 0.28, y - half),
+            (reach * 0.62, y - half),
+            (reach * 0.66, y - half * 0.55),
+            (reach * 1.05, y - half * 0.55),
+            (reach * 1.05, y + half * 0.55),
+            (reach * 0.66, y + half * 0.55),
+            (reach * 0.62, y + half),
+            (reach * 0.28, y + half),
+        ]
+    )
 
 
 def _notch(pen: Pen, long: float, w: float) -> None:
     """A blunt end with a cutting crescent set back into it."""
     w = max(w, 5.0)
-    pen.poly([(0, 0), *_bend([(long * 0.8, 0), (long * 0.96, w * 0.06), (long, w * 0.2), (long * 0.98, w * 0.3)]),
-              *_bend([(long * 0.97, w * 0.34), (long * 0.9, w * 0.4), (long * 0.88, w * 0.55),
-                      (long * 0.92, w * 0.68), (long * 0.96, w * 0.72)]),
-              (long * 0.98, w * 0.86), (long * 0.94, w), (0, w)])
-    pen.curve([(long * 0.95, w * 0.3), (long * 0.86, w * 0.38), (long * 0.84, w * 0.55),
-               (long * 0.9, w * 0.74)], fine=True)
+    pen.poly(
+        [
+            (0, 0),
+            *_bend(
+                [(long * 0.8, 0), (long * 0.96, w * 0.06), (long, w * 0.2), (long * 0.98, w * 0.3)]
+            ),
+            *_bend(
+                [
+                    (long * 0.97, w * 0.34),
+                    (long * 0.9, w * 0.4),
+                    (long * 0.88, w * 0.55),
+                    (long * 0.92, w * 0.68),
+                    (long * 0.96, w * 0.72),
+                ]
+            ),
+            (long * 0.98, w * 0.86),
+            (long * 0.94, w),
+            (0, w),
+        ]
+    )
+    pen.curve(
+        [
+            (long * 0.95, w * 0.3),
+            (long * 0.86, w * 0.38),
+            (long * 0.84, w * 0.55),
+            (long * 0.9, w * 0.74),
+        ],
+        fine=True,
+    )
 
 
 def _toothed_blade(pen: Pen, long: float, w: float) -> None:
     teeth = [(long * i / 40, w + (1.2 if i % 2 else 0.0)) for i in range(40, 7, -1)]
-    pen.poly([(-long * 0.18, w * 0.25), (0, w * 0.1), (long, 0), *teeth, (0, w * 0.9), (-long * 0.18, w * 0.75)])
+    pen.poly(
+        [
+            (-long * 0.18, w * 0.25),
+            (0, w * 0.1),
+            (long, 0),
+            *teeth,
+            (0, w * 0.9),
+            (-long * 0.18, w * 0.75),
+        ]
+    )
     pen.oval((-long * 0.09, w * 0.5), min(w * 0.14, 1.6))
 
 
@@ -176,19 +338,40 @@ def _handle(pen: Pen, look: Look, body: float) -> None:
         return
     part = Pen(dashed=kind is None)
     h = wide
-    part.ribbon([(0, 0), (body * 0.05, 0), (body * 0.35, 0), (body * 0.62, 0), (body * 0.86, 0), (body, 0)],
-                [h * 0.72, h * 0.95, h * 0.98, h * 0.82, h * 1.02, h * 0.6], start="round")
-    part.ticks([((body * u, -h * 0.36), (body * u, h * 0.36)) for u in [0.68 + 0.2 * i / 9 for i in range(10)]])
-    part.ribbon([(body * 0.07, 0), (body * 0.55, 0)], [h * 0.36, h * 0.3], start="round", end="round",
-                body=False, fine=True)
+    part.ribbon(
+        [(0, 0), (body * 0.05, 0), (body * 0.35, 0), (body * 0.62, 0), (body * 0.86, 0), (body, 0)],
+        [h * 0.72, h * 0.95, h * 0.98, h * 0.82, h * 1.02, h * 0.6],
+        start="round",
+    )
+    part.ticks(
+        [
+            ((body * u, -h * 0.36), (body * u, h * 0.36))
+            for u in [0.68 + 0.2 * i / 9 for i in range(10)]
+        ]
+    )
+    part.ribbon(
+        [(body * 0.07, 0), (body * 0.55, 0)],
+        [h * 0.36, h * 0.3],
+        start="round",
+        end="round",
+        body=False,
+        fine=True,
+    )
     pen.place(part)
 
 
 def _pen_handle(pen: Pen, body: float, wide: float) -> None:
-    pen.ribbon([(0, 0), (body * 0.3, 0), (body * 0.62, 0), (body * 0.76, 0), (body * 0.9, 0), (body, 0)],
-               [wide * 0.5, wide * 0.42, wide * 0.42, wide * 0.95, wide, wide * 0.6], start="round")
-    pen.ticks([((body * u, -wide * 0.38), (body * u, wide * 0.38))
-               for u in [0.75 + 0.18 * i / 9 for i in range(10)]])
+    pen.ribbon(
+        [(0, 0), (body * 0.3, 0), (body * 0.62, 0), (body * 0.76, 0), (body * 0.9, 0), (body, 0)],
+        [wide * 0.5, wide * 0.42, wide * 0.42, wide * 0.95, wide, wide * 0.6],
+        start="round",
+    )
+    pen.ticks(
+        [
+            ((body * u, -wide * 0.38), (body * u, wide * 0.38))
+            for u in [0.75 + 0.18 * i / 9 for i in range(10)]
+        ]
+    )
 
 
 def _handle_end(pen: Pen, look: Look, wide: float) -> None:
@@ -205,13 +388,28 @@ def _fitting(pen: Pen, look: Look, reach: float, w: float) -> None:
         return
     part = Pen(dashed=not look.words("fitting"))
     part.poly([(0, -w / 2), (reach * 0.9, -w / 2), (reach, -w * 0.2), (reach, w * 0.5), (0, w / 2)])
-    part.poly([(reach * 0.2, -w * 0.2), (reach * 0.84, -w * 0.2), (reach * 0.84, w * 0.22),
-               (reach * 0.2, w * 0.22)], fine=True)
+    part.poly(
+        [
+            (reach * 0.2, -w * 0.2),
+            (reach * 0.84, -w * 0.2),
+            (reach * 0.84, w * 0.22),
+            (reach * 0.2, w * 0.22),
+        ],
+        fine=True,
+    )
     part.ticks([((reach * 0.12, -w / 2), (reach * 0.2, w / 2))])
     pen.place(part)
 
 
 def _bar(pen: Pen, body: float, wide: float) -> None:
-    pen.ribbon([(0, 0), (body * 0.1, 0), (body * 0.5, 0), (body * 0.94, 0), (body, 0)],
-               [wide * 0.8, wide, wide * 0.86, wide, wide * 0.9], start="round")
-    pen.ticks([((body * u, -wide * 0.4), (body * u, wide * 0.4)) for u in [0.15 + 0.6 * i / 13 for i in range(14)]])
+    pen.ribbon(
+        [(0, 0), (body * 0.1, 0), (body * 0.5, 0), (body * 0.94, 0), (body, 0)],
+        [wide * 0.8, wide, wide * 0.86, wide, wide * 0.9],
+        start="round",
+    )
+    pen.ticks(
+        [
+            ((body * u, -wide * 0.4), (body * u, wide * 0.4))
+            for u in [0.15 + 0.6 * i / 13 for i in range(14)]
+        ]
+    )

@@ -15,11 +15,30 @@ WEIGHT = {"micro": 0.65, "delicate": 0.8, "medium": 1.0, "heavy": 1.25}
 """How stout the parts are drawn, against a medium build."""
 
 USUAL_LENGTH: dict[str, float] = {
-    "scalpel": 130, "scalpel_blade": 45, "scissors": 150, "thumb_forceps": 150, "haemostat": 150,
-    "vascular_clamp": 200, "grasper": 190, "towel_clip": 110, "needle_holder": 150,
-    "retractor_hand": 210, "retractor_self": 180, "rib_spreader": 220, "dilator": 140,
-    "bone": 220, "cranial": 150, "dissector": 190, "probe": 150, "suction": 240, "drain": 350,
-    "access": 100, "airway": 250, "suture": 60, "defib": 220, "energy": 160,
+    "scalpel": 130,
+    "scalpel_blade": 45,
+    "scissors": 150,
+    "thumb_forceps": 150,
+    "haemostat": 150,
+    "vascular_clamp": 200,
+    "grasper": 190,
+    "towel_clip": 110,
+    "needle_holder": 150,
+    "retractor_hand": 210,
+    "retractor_self": 180,
+    "rib_spreader": 220,
+    "dilator": 140,
+    "bone": 220,
+    "cranial": 150,
+    "dissector": 190,
+    "probe": 150,
+    "suction": 240,
+    "drain": 350,
+    "access": 100,
+    "airway": 250,
+    "suture": 60,
+    "defib": 220,
+    "energy": 160,
 }
 """Lengths (mm) used where the record holds none; the drawing then says that it is not to scale."""
 

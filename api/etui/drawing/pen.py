@@ -72,22 +72,35 @@ class Pen:
         self.add(smooth(points, closed=closed), **manner)
 
     def oval(
-        self, centre: Point, rx: float, ry: float | None = None, *, turn: float = 0.0,
+        self,
+        centre: Point,
+        rx: float,
+        ry: float | None = None,
+        *,
+        turn: float = 0.0,
         **manner: bool,
     ) -> None:
         """An ellipse, turned by ``turn`` degrees."""
         manner.setdefault("body", True)
         self.add(oval(centre, rx, rx if ry is None else ry, turn), **manner)
 
-    def finger_ring(self, centre: Point, rx: float, ry: float, band: float, turn: float = 0.0
-                    ) -> None:
+    def finger_ring(
+        self, centre: Point, rx: float, ry: float, band: float, turn: float = 0.0
+    ) -> None:
         """A finger ring: two ovals with paper between them and nothing inside."""
-        self.add([*oval(centre, rx, ry, turn), *oval(centre, rx - band, ry - band, turn, back=True)],
-                 body=True)
+        self.add(
+            [*oval(centre, rx, ry, turn), *oval(centre, rx - band, ry - band, turn, back=True)],
+            body=True,
+        )
 
     def ribbon(
-        self, spine: Sequence[Point], widths: Sequence[float], *, start: str = "flat",
-        end: str = "flat", **manner: bool,
+        self,
+        spine: Sequence[Point],
+        widths: Sequence[float],
+        *,
+        start: str = "flat",
+        end: str = "flat",
+        **manner: bool,
     ) -> None:
         """A bar along a spine, with its width given at each point of it.
 
@@ -122,7 +135,12 @@ class Pen:
             self.add(segments, **manner)
 
     def place(
-        self, other: Pen, at: Point = (0.0, 0.0), *, scale: float = 1.0, turn: float = 0.0,
+        self,
+        other: Pen,
+        at: Point = (0.0, 0.0),
+        *,
+        scale: float = 1.0,
+        turn: float = 0.0,
         flip: bool = False,
     ) -> None:
         """Put another drawing here: mirrored about the x axis, turned, enlarged, shifted."""
@@ -135,6 +153,14 @@ class Pen:
         for stroke in other.strokes:
             moved = stroke.mapped(move)
             self.strokes.append(replace(moved, dashed=True) if self.dashed else moved)
+
+    def join(self, part: Pen, about: Point, degrees: float, *, flip: bool = False) -> None:
+        """Add a part, mirrored about the x axis if ``flip``, then turned about a point."""
+
+        def move(p: Point) -> Point:
+            return turned([(p[0], -p[1] if flip else p[1])], about, degrees)[0]
+
+        self.strokes += [stroke.mapped(move) for stroke in part.strokes]
 
     # -- measuring ----------------------------------------------------------------------------
     def box(self) -> tuple[float, float, float, float]:
@@ -188,8 +214,10 @@ def smooth(points: Sequence[Point], *, closed: bool = False) -> list[Segment]:
         # The pull of the neighbours is cut to a third of this stretch, so that uneven spacing
         # never makes loops.
         reach = math.dist(b, c) / 3
-        one, two = _towards((c[0] - a[0], c[1] - a[1]), reach), _towards(
-            (d[0] - b[0], d[1] - b[1]), reach)
+        one, two = (
+            _towards((c[0] - a[0], c[1] - a[1]), reach),
+            _towards((d[0] - b[0], d[1] - b[1]), reach),
+        )
         segments.append(("C", ((b[0] + one[0], b[1] + one[1]), (c[0] - two[0], c[1] - two[1]), c)))
     if closed:
         segments.append(("Z", ()))
@@ -206,13 +234,28 @@ def oval(
 ) -> list[Segment]:
     """An ellipse of four cubic segments."""
     k = 0.5523
-    corners = [(1, 0), (1, k), (k, 1), (0, 1), (-k, 1), (-1, k), (-1, 0), (-1, -k), (-k, -1),
-               (0, -1), (k, -1), (1, -k), (1, 0)]
+    corners = [
+        (1, 0),
+        (1, k),
+        (k, 1),
+        (0, 1),
+        (-k, 1),
+        (-1, k),
+        (-1, 0),
+        (-1, -k),
+        (-k, -1),
+        (0, -1),
+        (k, -1),
+        (1, -k),
+        (1, 0),
+    ]
     if back:
         corners.reverse()
     cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
-    pts = [(centre[0] + x * rx * cos - y * ry * sin, centre[1] + x * rx * sin + y * ry * cos)
-           for x, y in corners]
+    pts = [
+        (centre[0] + x * rx * cos - y * ry * sin, centre[1] + x * rx * sin + y * ry * cos)
+        for x, y in corners
+    ]
     segments: list[Segment] = [("M", (pts[0],))]
     segments += [("C", (pts[i], pts[i + 1], pts[i + 2])) for i in (1, 4, 7, 10)]
     segments.append(("Z", ()))
@@ -250,15 +293,25 @@ def along(spine: Sequence[Point], count: int) -> list[Point]:
 def arc(centre: Point, radius: float, start: float, end: float, count: int = 9) -> list[Point]:
     """Points on a circle from one angle to another, in degrees."""
     step = (end - start) / (count - 1)
-    return [(centre[0] + radius * math.cos(math.radians(start + step * i)),
-             centre[1] + radius * math.sin(math.radians(start + step * i))) for i in range(count)]
+    return [
+        (
+            centre[0] + radius * math.cos(math.radians(start + step * i)),
+            centre[1] + radius * math.sin(math.radians(start + step * i)),
+        )
+        for i in range(count)
+    ]
 
 
 def turned(points: Iterable[Point], about: Point, degrees: float) -> list[Point]:
     """Points turned about a point; positive turns clockwise on the screen."""
     cos, sin = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
-    return [(about[0] + (x - about[0]) * cos - (y - about[1]) * sin,
-             about[1] + (x - about[0]) * sin + (y - about[1]) * cos) for x, y in points]
+    return [
+        (
+            about[0] + (x - about[0]) * cos - (y - about[1]) * sin,
+            about[1] + (x - about[0]) * sin + (y - about[1]) * cos,
+        )
+        for x, y in points
+    ]
 
 
 def _cap(a: Point, b: Point, centre: Point, inner: Point, kind: str) -> list[Segment]:
@@ -268,8 +321,20 @@ def _cap(a: Point, b: Point, centre: Point, inner: Point, kind: str) -> list[Seg
     out = _towards((centre[0] - inner[0], centre[1] - inner[1]), math.dist(a, b) / 2)
     if kind == "round":
         k = 4 / 3
-        return [("C", ((a[0] + out[0] * k, a[1] + out[1] * k), (b[0] + out[0] * k, b[1] + out[1] * k),
-                       b))] if out != (0.0, 0.0) else [("L", (b,))]
+        return (
+            [
+                (
+                    "C",
+                    (
+                        (a[0] + out[0] * k, a[1] + out[1] * k),
+                        (b[0] + out[0] * k, b[1] + out[1] * k),
+                        b,
+                    ),
+                )
+            ]
+            if out != (0.0, 0.0)
+            else [("L", (b,))]
+        )
     if kind == "point":
         tip = (centre[0] + out[0] * 2.5, centre[1] + out[1] * 2.5)
         return [("L", (tip,)), ("L", (b,))]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from etui.drawing.jaws import Track
 from etui.drawing.look import Look, Panel
-from etui.drawing.pen import Pen, Point, turned
+from etui.drawing.pen import Pen, Point
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ def scissors(look: Look) -> tuple[list[Panel], list[Panel]]:
         blade = Pen()
         _blade(blade, look, blades, first=first)
         angle = -9.0 if first else 9.0
-        _add(tip, blade, (blades.joint, 0.0), angle, flip=not first)
+        tip.join(blade, (blades.joint, 0.0), angle, flip=not first)
     upper, lower = blades.ends
     ends = f"{upper} and {lower}" if upper != lower else f"both {upper}"
     edge = look.word("edge")
@@ -51,7 +51,11 @@ def scissors(look: Look) -> tuple[list[Panel], list[Panel]]:
 
 def _sizes(look: Look) -> Blades:
     length = look.length
-    share = 0.36 if not look.has("shank_to_blade", "long") and not look.has("edge", "short_blade") else 0.26
+    share = (
+        0.36
+        if not look.has("shank_to_blade", "long") and not look.has("edge", "short_blade")
+        else 0.26
+    )
     blade = min(max(look.mm("working_length_mm", length * share), length * 0.12), length * 0.48)
     wide = look.mm("working_width_mm", 8 * look.stout)
     tip = look.mm("tip_width_mm", wide * 0.35)
@@ -59,9 +63,15 @@ def _sizes(look: Look) -> Blades:
     if look.has("edge", "angled") or look.has("angle", "deg"):
         bend = -38.0
     return Blades(
-        length=length, blade=blade + wide * 0.5, wide=wide, tip=tip,
+        length=length,
+        blade=blade + wide * 0.5,
+        wide=wide,
+        tip=tip,
         ring=min(max(length * 0.2, 17), 27) if not look.has("handle", "plastic") else 44,
-        shank=3.4 * look.stout, bend=bend, ends=_ends(look))
+        shank=3.4 * look.stout,
+        bend=bend,
+        ends=_ends(look),
+    )
 
 
 def _ends(look: Look) -> tuple[str, str]:
@@ -71,19 +81,17 @@ def _ends(look: Look) -> tuple[str, str]:
         return ("not recorded", "not recorded")
     word = words[0]
     if len(words) > 1:
-        look.note("comes with " + " or ".join(w.replace("_", " ") for w in words) + " tips; drawn "
-                  + word.replace("_", " "))
+        look.note(
+            "comes with "
+            + " or ".join(w.replace("_", " ") for w in words)
+            + " tips; drawn "
+            + word.replace("_", " ")
+        )
     if word == "sharp_blunt":
         return ("sharp", "blunt")
     if "probe" in word or "inner_blade" in word:
         return ("blunt", "probe-ended")
     return (word.replace("_", " "), word.replace("_", " "))
-
-
-def _add(pen: Pen, part: Pen, about: Point, angle: float, *, flip: bool = False) -> None:
-    for stroke in part.strokes:
-        pen.strokes.append(stroke.mapped(
-            lambda p: turned([(p[0], -p[1] if flip else p[1])], about, angle)[0]))
 
 
 def _front(pen: Pen, look: Look, blades: Blades, opening: float) -> None:
@@ -92,13 +100,15 @@ def _front(pen: Pen, look: Look, blades: Blades, opening: float) -> None:
         half = Pen()
         blade = Pen()
         _blade(blade, look, blades, first=first)
-        _add(half, blade, joint, blades.bend if first else -blades.bend)
+        half.join(blade, joint, blades.bend if first else -blades.bend)
         _handle(half, look, blades, first=first)
-        _add(pen, half, joint, -opening / 2 if first else opening / 2, flip=not first)
+        pen.join(half, joint, -opening / 2 if first else opening / 2, flip=not first)
     if not look.has("handle", "squeeze"):
         r = min(blades.wide * 0.28, 2.6)
         pen.oval(joint, r)
-        pen.poly([(joint[0] - r * 0.6, r * 0.5), (joint[0] + r * 0.6, -r * 0.5)], closed=False, fine=True)
+        pen.poly(
+            [(joint[0] - r * 0.6, r * 0.5), (joint[0] + r * 0.6, -r * 0.5)], closed=False, fine=True
+        )
     else:
         pen.oval(joint, 0.8)
 
@@ -106,11 +116,21 @@ def _front(pen: Pen, look: Look, blades: Blades, opening: float) -> None:
 def _handle(pen: Pen, look: Look, blades: Blades, *, first: bool) -> None:
     joint, w = blades.joint, blades.shank
     if look.has("handle", "squeeze") and not look.has("handle", "ring"):
-        spine = [(0.0, 1.0), (joint * 0.12, 3.2), (joint * 0.45, 7.6), (joint * 0.7, 6.6),
-                 (joint * 0.92, 1.6), (joint + 1.5, -0.5)]
+        spine = [
+            (0.0, 1.0),
+            (joint * 0.12, 3.2),
+            (joint * 0.45, 7.6),
+            (joint * 0.7, 6.6),
+            (joint * 0.92, 1.6),
+            (joint + 1.5, -0.5),
+        ]
         pen.ribbon(spine, [1.6, 1.8, 2.4, 2.2, 2.0, 1.6], start="round", end="open")
-        pen.ticks([((joint * u, 8.4 - abs(u - 0.5) * 6), (joint * u, 6.4 - abs(u - 0.5) * 6))
-                   for u in (0.4, 0.43, 0.46, 0.49, 0.52, 0.55)])
+        pen.ticks(
+            [
+                ((joint * u, 8.4 - abs(u - 0.5) * 6), (joint * u, 6.4 - abs(u - 0.5) * 6))
+                for u in (0.4, 0.43, 0.46, 0.49, 0.52, 0.55)
+            ]
+        )
         return
     if not look.words("handle"):
         look.note("handle not recorded: drawn dashed")
@@ -120,12 +140,21 @@ def _handle(pen: Pen, look: Look, blades: Blades, *, first: bool) -> None:
     band = 2.5 + 0.5 * look.stout if not look.has("handle", "plastic") else 5.0
     centre = (rx, ry + 0.9)
     holder.finger_ring(centre, rx, ry, band)
-    start = (centre[0] + (rx - band / 2) * math.cos(math.radians(38)),
-             centre[1] - (ry - band / 2) * math.sin(math.radians(38)))
+    start = (
+        centre[0] + (rx - band / 2) * math.cos(math.radians(38)),
+        centre[1] - (ry - band / 2) * math.sin(math.radians(38)),
+    )
     gap = joint - start[0]
-    spine = [start, (start[0] + gap * 0.2, w * 0.8 + 1.0), (start[0] + gap * 0.6, w * 0.7),
-             (joint - blades.wide * 0.7, w * 0.35), (joint, -0.3)]
-    holder.ribbon(spine, [w, w, w * 1.1, blades.wide * 0.5, blades.wide * 0.56], start="open", end="open")
+    spine = [
+        start,
+        (start[0] + gap * 0.2, w * 0.8 + 1.0),
+        (start[0] + gap * 0.6, w * 0.7),
+        (joint - blades.wide * 0.7, w * 0.35),
+        (joint, -0.3),
+    ]
+    holder.ribbon(
+        spine, [w, w, w * 1.1, blades.wide * 0.5, blades.wide * 0.56], start="open", end="open"
+    )
     pen.place(holder)
 
 
@@ -141,9 +170,8 @@ def _blade(pen: Pen, look: Look, blades: Blades, *, first: bool) -> None:
         return 0.5 - sag * math.sin(math.pi * u) * 1.1
 
     def back(u: float) -> float:
-        thick = half + (tip - half) * u ** 1.25
-        if look.has("edge", "bevelled", "robust"):
-            thick = half + (tip - half) * u ** 2.2
+        taper = 2.2 if look.has("edge", "bevelled", "robust") else 1.25
+        thick = half + (tip - half) * math.pow(u, taper)
         return -thick - sag * math.sin(math.pi * u)
 
     us = [i / 10 for i in range(10)]
@@ -153,8 +181,14 @@ def _blade(pen: Pen, look: Look, blades: Blades, *, first: bool) -> None:
         tips: list[Point] = [(x1, 0.3)]
     elif end == "probe-ended":
         r = max(tip * 1.1, 2.0)
-        tips = [(x1 - r, -tip), (x1 + r * 0.4, -r), (x1 + r * 1.6, -r * 0.5), (x1 + r * 1.8, 0.2),
-                (x1 + r * 1.4, r * 0.8), (x1, 0.8)]
+        tips = [
+            (x1 - r, -tip),
+            (x1 + r * 0.4, -r),
+            (x1 + r * 1.6, -r * 0.5),
+            (x1 + r * 1.8, 0.2),
+            (x1 + r * 1.4, r * 0.8),
+            (x1, 0.8),
+        ]
     elif "flat" in end:
         tips = [(x1 - 1, -tip * 1.1), (x1, -tip * 0.9), (x1, 0.3), (x1 - 0.6, 0.5)]
     else:
@@ -172,15 +206,29 @@ def _blade(pen: Pen, look: Look, blades: Blades, *, first: bool) -> None:
     serrated = look.has("edge", "serrated")
     both = look.has("edge", "serrated_notched")
     if serrated and (both or not first):
-        pen.ticks([((x0 + long * u, 0.5), (x0 + long * u, -half * 0.3))
-                   for u in [0.14 + 0.8 * i / 22 for i in range(23)]])
+        pen.ticks(
+            [
+                ((x0 + long * u, 0.5), (x0 + long * u, -half * 0.3))
+                for u in [0.14 + 0.8 * i / 22 for i in range(23)]
+            ]
+        )
     if look.has("edge", "notched") and not first:
         at = x1 - long * 0.2 if not both else x0 + long * 0.14
         r = max(tip * 1.2, 1.4)
-        pen.poly([(at - r, 0.6), (at - r * 0.9, -r * 0.5), (at - r * 0.2, -r * 1.1), (at + r * 0.5, -r * 0.9),
-                  (at + r * 0.75, -r * 0.2), (at + r * 0.4, 0.6)])
+        pen.poly(
+            [
+                (at - r, 0.6),
+                (at - r * 0.9, -r * 0.5),
+                (at - r * 0.2, -r * 1.1),
+                (at + r * 0.5, -r * 0.9),
+                (at + r * 0.75, -r * 0.2),
+                (at + r * 0.4, 0.6),
+            ]
+        )
     if look.has("edge", "anvil") and not first:
-        pen.poly([(x0 + long * 0.15, 0.4), (x1 - 1.5, 0.4), (x1 - 1.5, 1.4), (x0 + long * 0.15, 1.4)])
+        pen.poly(
+            [(x0 + long * 0.15, 0.4), (x1 - 1.5, 0.4), (x1 - 1.5, 1.4), (x0 + long * 0.15, 1.4)]
+        )
 
 
 def _side(look: Look, blades: Blades) -> Pen:
@@ -199,6 +247,9 @@ def _side(look: Look, blades: Blades) -> Pen:
         part.ribbon(spine, [thick * (1.3 - 0.75 * k / 8) for k in range(9)], end=end)
         pen.place(part)
     rings = blades.ring if look.has("handle", "ring") else blades.joint * 0.4
-    pen.ribbon([(0, 0), (rings * 0.6, 0), (rings, 0), (blades.joint - 8, 0), (blades.joint + 2, 0)],
-               [thick * 1.5, thick * 1.6, thick * 1.2, thick * 1.3, thick * 1.5], start="round")
+    pen.ribbon(
+        [(0, 0), (rings * 0.6, 0), (rings, 0), (blades.joint - 8, 0), (blades.joint + 2, 0)],
+        [thick * 1.5, thick * 1.6, thick * 1.2, thick * 1.3, thick * 1.5],
+        start="round",
+    )
     return pen

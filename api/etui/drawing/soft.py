@@ -21,7 +21,9 @@ def tube(look: Look) -> tuple[list[Panel], list[Panel]]:
     if look.has("tip", "coude", "J_soft"):
         spine = _hooked(spine, soft=look.has("tip", "J_soft"))
     count = len(spine)
-    pen.ribbon(spine, [wide] * count, start="flat", end="point" if look.has("tip", "sharp") else "round")
+    pen.ribbon(
+        spine, [wide] * count, start="flat", end="point" if look.has("tip", "sharp") else "round"
+    )
     if look.has("cuff", "yes"):
         _balloon(pen, spine[-5:-2], wide * 2.1)
     elif bulge:
@@ -32,13 +34,23 @@ def tube(look: Look) -> tuple[list[Panel], list[Panel]]:
     hub = spine[0]
     if look.family in ("access", "airway") or look.has("connector", "luer"):
         half = max(wide * 0.9, 4.0)
-        pen.poly([(hub[0] - 11, hub[1] - half), (hub[0], hub[1] - half * 0.7), (hub[0], hub[1] + half * 0.7),
-                  (hub[0] - 11, hub[1] + half)])
+        pen.poly(
+            [
+                (hub[0] - 11, hub[1] - half),
+                (hub[0], hub[1] - half * 0.7),
+                (hub[0], hub[1] + half * 0.7),
+                (hub[0] - 11, hub[1] + half),
+            ]
+        )
     tips: list[Panel] = []
     end = Pen()
     _tube_end(end, look, wide)
     tips.append(Panel(end, "end: " + (_tube_words(look)), magnified=True))
-    return [Panel(pen, "laid out, to its full length" if length <= 190 else "folded, to its full length")], tips
+    return [
+        Panel(
+            pen, "laid out, to its full length" if length <= 190 else "folded, to its full length"
+        )
+    ], tips
 
 
 def _tube_words(look: Look) -> str:
@@ -52,11 +64,21 @@ def _tube_words(look: Look) -> str:
 
 def _tube_end(pen: Pen, look: Look, wide: float) -> None:
     long = wide * 5
-    part = Pen(dashed=not look.words("tip") and not look.words("cuff") and not look.words("eyelets"))
+    part = Pen(
+        dashed=not look.words("tip") and not look.words("cuff") and not look.words("eyelets")
+    )
     if look.has("tip", "coude"):
-        part.ribbon([(0, 0), (long * 0.6, 0), (long * 0.78, -wide * 0.2), (long, -wide * 1.6)], [wide] * 4, end="round")
+        part.ribbon(
+            [(0, 0), (long * 0.6, 0), (long * 0.78, -wide * 0.2), (long, -wide * 1.6)],
+            [wide] * 4,
+            end="round",
+        )
     elif look.has("tip", "J_soft"):
-        part.ribbon([(0, 0), (long * 0.4, 0), *arc((long * 0.6, -wide * 2), wide * 2, 90, -80, 7)], [wide] * 9, end="round")
+        part.ribbon(
+            [(0, 0), (long * 0.4, 0), *arc((long * 0.6, -wide * 2), wide * 2, 90, -80, 7)],
+            [wide] * 9,
+            end="round",
+        )
     elif look.has("tip", "sharp", "bevel"):
         part.poly([(0, -wide / 2), (long * 0.8, -wide / 2), (long, wide / 2), (0, wide / 2)])
         part.oval((long * 0.87, 0.04), wide * 0.32, wide * 0.12, turn=38, fine=True)
@@ -67,8 +89,22 @@ def _tube_end(pen: Pen, look: Look, wide: float) -> None:
         for u in (0.35, 0.6, 0.8):
             pen.oval((long * u, 0), wide * 0.24, wide * 0.16)
     if look.has("cuff", "yes"):
-        pen.curve([(long * 0.3, -wide / 2), (long * 0.38, -wide), (long * 0.62, -wide), (long * 0.7, -wide / 2)])
-        pen.curve([(long * 0.3, wide / 2), (long * 0.38, wide), (long * 0.62, wide), (long * 0.7, wide / 2)])
+        pen.curve(
+            [
+                (long * 0.3, -wide / 2),
+                (long * 0.38, -wide),
+                (long * 0.62, -wide),
+                (long * 0.7, -wide / 2),
+            ]
+        )
+        pen.curve(
+            [
+                (long * 0.3, wide / 2),
+                (long * 0.38, wide),
+                (long * 0.62, wide),
+                (long * 0.7, wide / 2),
+            ]
+        )
 
 
 def diameter(look: Look) -> float:
@@ -105,10 +141,14 @@ def _meander(length: float) -> list[Point]:
 
 def _hooked(spine: list[Point], *, soft: bool) -> list[Point]:
     """Bend the last stretch upwards, as an angled tip."""
-    (ax, ay), (bx, by) = spine[-2], spine[-1]
+    (ax, _), (bx, by) = spine[-2], spine[-1]
     sign = 1 if bx >= ax else -1
     reach = 9.0 if soft else 24.0
-    rise = [(0.55, 0.02), (0.9, 0.3), (1.1, 0.62)] if not soft else [(0.6, 0.1), (1.0, 0.6), (0.7, 1.1), (0.2, 1.0)]
+    rise = (
+        [(0.55, 0.02), (0.9, 0.3), (1.1, 0.62)]
+        if not soft
+        else [(0.6, 0.1), (1.0, 0.6), (0.7, 1.1), (0.2, 1.0)]
+    )
     return [*spine[:-1], *[(bx - sign * reach + sign * reach * u, by - reach * v) for u, v in rise]]
 
 
@@ -170,7 +210,12 @@ def suture_needle(look: Look) -> tuple[list[Panel], list[Panel]]:
         unknown.oval((0, 0), 1.0)
         section.place(unknown)
     return [Panel(pen, "side")], [
-        Panel(section, f"cut across the point: {(point or 'not recorded').replace('_', ' ')}", magnified=True)]
+        Panel(
+            section,
+            f"cut across the point: {(point or 'not recorded').replace('_', ' ')}",
+            magnified=True,
+        )
+    ]
 
 
 def needle(look: Look) -> tuple[list[Panel], list[Panel]]:
@@ -179,11 +224,30 @@ def needle(look: Look) -> tuple[list[Panel], list[Panel]]:
     wide = max(look.mm("working_width_mm", 1.0), 0.5)
     pen = Pen()
     hub = 13.0
-    pen.poly([(-hub, -4.2), (-hub + 2.5, -4.2), (-hub + 3, -3.2), (-2, -2.4), (0, -1.2), (0, 1.2), (-2, 2.4),
-              (-hub + 3, 3.2), (-hub + 2.5, 4.2), (-hub, 4.2)])
+    pen.poly(
+        [
+            (-hub, -4.2),
+            (-hub + 2.5, -4.2),
+            (-hub + 3, -3.2),
+            (-2, -2.4),
+            (0, -1.2),
+            (0, 1.2),
+            (-2, 2.4),
+            (-hub + 3, 3.2),
+            (-hub + 2.5, 4.2),
+            (-hub, 4.2),
+        ]
+    )
     pen.poly([(0, -wide / 2), (length - wide * 2, -wide / 2), (length, wide / 2), (0, wide / 2)])
     if look.has("sheath", "plastic"):
-        pen.poly([(0, -wide * 0.85), (length * 0.9, -wide * 0.7), (length * 0.9, wide * 0.7), (0, wide * 0.85)])
+        pen.poly(
+            [
+                (0, -wide * 0.85),
+                (length * 0.9, -wide * 0.7),
+                (length * 0.9, wide * 0.7),
+                (0, wide * 0.85),
+            ]
+        )
     end = Pen()
     blunt = look.has("tip", "blunt")
     if blunt:
@@ -191,24 +255,60 @@ def needle(look: Look) -> tuple[list[Panel], list[Panel]]:
     else:
         end.poly([(0, -wide / 2), (wide * 4.4, -wide / 2), (wide * 6.6, wide / 2), (0, wide / 2)])
         end.oval((wide * 5.2, 0), wide * 0.7, wide * 0.16, turn=24, fine=True)
-    return [Panel(pen, "side")], [Panel(end, "tip: " + ("blunt" if blunt else "bevelled"), magnified=True)]
+    return [Panel(pen, "side")], [
+        Panel(end, "tip: " + ("blunt" if blunt else "bevelled"), magnified=True)
+    ]
 
 
 def syringe(look: Look) -> tuple[list[Panel], list[Panel]]:
     """A syringe; the barrel follows from the recorded volume or width."""
     volume = look.volume()
     wide = look.mm("working_width_mm", 9.0 if volume is None else 6.0 * max(volume, 0.5) ** 0.36)
-    barrel = 62.0 if volume is None else min(max(volume * 1000 / (math.pi * (wide / 2) ** 2) * 1.25, 50), 130)
+    barrel = (
+        62.0
+        if volume is None
+        else min(max(volume * 1000 / (math.pi * (wide / 2) ** 2) * 1.25, 50), 130)
+    )
     pen = Pen()
     h = wide / 2
-    pen.poly([(-barrel * 0.35, -h * 0.7), (-barrel * 0.32, -h * 0.7), (-barrel * 0.32, h * 0.7), (-barrel * 0.35, h * 0.7)])
+    pen.poly(
+        [
+            (-barrel * 0.35, -h * 0.7),
+            (-barrel * 0.32, -h * 0.7),
+            (-barrel * 0.32, h * 0.7),
+            (-barrel * 0.35, h * 0.7),
+        ]
+    )
     pen.poly([(-barrel * 0.32, -h * 0.3), (0, -h * 0.3), (0, h * 0.3), (-barrel * 0.32, h * 0.3)])
     pen.poly([(0, -h - 4), (2.2, -h - 4), (2.2, h + 4), (0, h + 4)])
-    pen.poly([(2.2, -h), (barrel, -h), (barrel + 2, -h * 0.5), (barrel + 2, h * 0.5), (barrel, h), (2.2, h)])
+    pen.poly(
+        [
+            (2.2, -h),
+            (barrel, -h),
+            (barrel + 2, -h * 0.5),
+            (barrel + 2, h * 0.5),
+            (barrel, h),
+            (2.2, h),
+        ]
+    )
     nozzle = 3.4 if look.has("connector", "catheter") else 2.0
-    pen.poly([(barrel + 2, -nozzle), (barrel + 11, -nozzle * 0.7), (barrel + 11, nozzle * 0.7), (barrel + 2, nozzle)])
-    pen.poly([(barrel * 0.34, -h), (barrel * 0.34, h), (barrel * 0.4, h), (barrel * 0.4, -h)], fine=True)
-    pen.ticks([((barrel * u, -h), (barrel * u, -h * 0.45)) for u in [0.45 + 0.5 * i / 9 for i in range(10)]])
+    pen.poly(
+        [
+            (barrel + 2, -nozzle),
+            (barrel + 11, -nozzle * 0.7),
+            (barrel + 11, nozzle * 0.7),
+            (barrel + 2, nozzle),
+        ]
+    )
+    pen.poly(
+        [(barrel * 0.34, -h), (barrel * 0.34, h), (barrel * 0.4, h), (barrel * 0.4, -h)], fine=True
+    )
+    pen.ticks(
+        [
+            ((barrel * u, -h), (barrel * u, -h * 0.45))
+            for u in [0.45 + 0.5 * i / 9 for i in range(10)]
+        ]
+    )
     if volume is not None:
         look.note(f"volume {volume:g} mL" if volume else "volume not recorded")
     return [Panel(pen, "side")], []
@@ -226,14 +326,35 @@ def cloth(look: Look) -> tuple[list[Panel], list[Panel]]:
     part.poly([(0, 0), (side, side * 0.02), (side * 0.99, side * 0.72), (side * 0.01, side * 0.7)])
     pen.place(part)
     for u in (0.06, 0.12):
-        pen.curve([(side * 0.01, side * (0.7 - u)), (side * 0.5, side * (0.72 - u)), (side * 0.99, side * (0.72 - u))], fine=True)
+        pen.curve(
+            [
+                (side * 0.01, side * (0.7 - u)),
+                (side * 0.5, side * (0.72 - u)),
+                (side * 0.99, side * (0.72 - u)),
+            ],
+            fine=True,
+        )
     if look.has("xray_detectable", "yes"):
-        pen.curve([(side * 0.2, side * 0.1), (side * 0.4, side * 0.3), (side * 0.3, side * 0.46), (side * 0.62, side * 0.5),
-                   (side * 0.8, side * 0.22)])
+        pen.curve(
+            [
+                (side * 0.2, side * 0.1),
+                (side * 0.4, side * 0.3),
+                (side * 0.3, side * 0.46),
+                (side * 0.62, side * 0.5),
+                (side * 0.8, side * 0.22),
+            ]
+        )
         look.note("the line across it is the X-ray marker")
     if look.has("tail", "loop"):
-        pen.curve([(side, side * 0.06), (side * 1.2, -side * 0.06), (side * 1.32, side * 0.1), (side * 1.15, side * 0.16),
-                   (side, side * 0.1)])
+        pen.curve(
+            [
+                (side, side * 0.06),
+                (side * 1.2, -side * 0.06),
+                (side * 1.32, side * 0.1),
+                (side * 1.15, side * 0.16),
+                (side, side * 0.1),
+            ]
+        )
     elif look.has("tail", "thread"):
         pen.curve([(side, side * 0.36), (side * 1.2, side * 0.4), (side * 1.4, side * 0.3)])
     if not known:
@@ -249,8 +370,17 @@ def suction_tube(look: Look) -> tuple[list[Panel], list[Panel]]:
     grip = length * 0.3
     bend = 34.0 if look.has("tip", "angled") else 18.0
     drop = length * 0.1 * bend / 20
-    pen.ribbon([(grip, 0), (length * 0.55, 0), (length * 0.78, drop * 0.35), (length, drop)], [wide] * 4, end="round")
-    pen.ribbon([(0, 0), (grip * 0.1, 0), (grip * 0.5, 0), (grip, 0)], [7, 9, 13, 10], start="flat", end="flat")
+    pen.ribbon(
+        [(grip, 0), (length * 0.55, 0), (length * 0.78, drop * 0.35), (length, drop)],
+        [wide] * 4,
+        end="round",
+    )
+    pen.ribbon(
+        [(0, 0), (grip * 0.1, 0), (grip * 0.5, 0), (grip, 0)],
+        [7, 9, 13, 10],
+        start="flat",
+        end="flat",
+    )
     pen.ticks([((grip * u, -5.5), (grip * u, 5.5)) for u in (0.3, 0.4, 0.5, 0.6, 0.7)])
     if look.has("vent", "thumb_hole", "optional"):
         pen.oval((grip * 0.84, -0.6), 2.4, 1.8)
@@ -283,7 +413,18 @@ def unknown(look: Look) -> tuple[list[Panel], list[Panel]]:
     high = min(wide, length * 0.7) if look.knows("working_width_mm") else length * 0.4
     pen = Pen(dashed=True)
     r = min(high, length) * 0.12
-    pen.curve([(r, 0), (length - r, 0), (length, r), (length, high - r), (length - r, high), (r, high), (0, high - r), (0, r)],
-              closed=True)
+    pen.curve(
+        [
+            (r, 0),
+            (length - r, 0),
+            (length, r),
+            (length, high - r),
+            (length - r, high),
+            (r, high),
+            (0, high - r),
+            (0, r),
+        ],
+        closed=True,
+    )
     look.note("shape not recorded: only an outline of the size is shown")
     return [Panel(pen, "shape not recorded")], []
