@@ -15,6 +15,7 @@ from etui.errors import BadInput
 from etui.judging.candidate import CandidateReader, CandidateReading, Choice, Pieces, Reads
 from etui.judging.circumstance import CircumstanceReader
 from etui.judging.engine import Judge
+from etui.judging.in_use import held_at
 from etui.judging.model import Answer, Candidate, Circumstance, Ground, Piece
 from etui.judging.procedure_match import ProcedureMatcher
 from etui.judging.step_match import StepMatch, StepMatcher, best_guess_line
@@ -207,10 +208,15 @@ class Asker:
         lists = [
             (origin, source_lines(query.get(origin), origin)) for origin in ("tray", "stock")
         ]
+        busy = self.substitutes.counted(source_lines(query.get("in_use"), "in_use"))
+        if lists[0][1] and query.get("in_use") is None:
+            busy = held_at(
+                lists[0][1], step, reference=self.reference, reader=self.candidates.reader,
+                judge=self.judge,
+            )
         found = self.substitutes.listing(
             step, asked.around, missing=asked.missing,
-            lines=[(origin, lines) for origin, lines in lists if lines],
-            in_use=source_lines(query.get("in_use"), "in_use"),
+            lines=[(origin, lines) for origin, lines in lists if lines], busy=busy,
         )
         out = self._head(step, Candidate(), asked.unresolved + found.unresolved)
         out["substitutes"] = [s.out(self.reference) for s in found.usable]
@@ -379,8 +385,8 @@ def replace(
 
     Args:
         query: ``procedure``, ``step``, ``missing``, ``candidate`` in words or ids; without a
-            candidate the substitutes are listed, from ``tray`` and ``stock`` if given.  What is
-            ``in_use`` on the tray is not offered.
+            candidate the substitutes are listed, from ``tray`` and ``stock`` if given.  What
+            earlier steps still hold (or what is named as ``in_use``) is not offered.
         reference: The loaded graph.
         reader: Reads instrument lines.
         judge: Grades candidates.

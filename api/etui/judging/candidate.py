@@ -17,7 +17,7 @@ from etui.judging.improvised import ByHand
 from etui.judging.model import Candidate, Piece
 from etui.judging.units import Units, names_slot
 from etui.judging.wording import cut, stems
-from etui.knowledge.model import Pattern, Record, Reference, Step
+from etui.knowledge.model import Pattern, Record, Reference, Slot, Step
 from etui.reading.model import Alternative, Item, Reading
 
 _ABSENT = re.compile(
@@ -40,6 +40,9 @@ _MISFIT = re.compile(
     re.IGNORECASE,
 )
 _INSTEAD = re.compile(r"\b(?:instead\s+of|in\s+place\s+of|rather\s+than)\b.*$", re.IGNORECASE)
+
+
+_NO_KIND = frozenset(("whol", "onli", "consumabl", "accessori", "part", "two", "thre"))
 
 
 class Reads(Protocol):
@@ -234,18 +237,36 @@ class CandidateReader:
             for id_ in ids
             for unit in self.units.of.get(id_, ())
             for slot in self.reference.units[unit].slots
+            if id_ not in slot.alternatives or slot.count > 1
         ]
         absent: list[str] = []
         beside: list[str] = []
         for words in (*found.absent, *said):
             named = self._resolve(words)
-            if any(names_slot(w, slot) for w in (named or words, words) for slot in slots):
-                absent.append(named or words)
+            slot = next((s for s in slots if self._is_of(words, named, s)), None)
+            if slot is not None:
+                absent.append(named if named in slot.alternatives else slot.alternatives[0])
             elif any(self._needs(id_, words) for id_ in ids):
-                absent.append(words)
+                absent.append(named or words)
             else:
                 beside.append(f"{words} (said to be missing): not known as a part of it")
         return tuple(dict.fromkeys(absent)), tuple(dict.fromkeys(beside))
+
+    def _is_of(self, words: str, named: str | None, slot: Slot) -> bool:
+        """Whether the words name what belongs in *slot*: by id, by the slot's own word, or by
+        the kind of part that it is (a bit, a handle, a blade)."""
+        if named is not None and named in slot.alternatives:
+            return True
+        if names_slot(words, slot):
+            return True
+        kinds = {
+            word
+            for id_ in slot.alternatives
+            if (pattern := self.reference.patterns.get(id_)) is not None
+            for part in pattern.features.get("part", ())
+            for word in stems(part.replace("_", " "))
+        }
+        return bool(set(stems(words)) & (kinds - _NO_KIND))
 
     def _resolve(self, words: str) -> str | None:
         if words in self.reference.patterns:

@@ -7,7 +7,7 @@ free.  What must not be reached for, the look-alikes of the missing piece first,
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Literal
 
 from etui.errors import BadInput
@@ -131,7 +131,7 @@ class Substitutes:
         *,
         missing: Pieces,
         lines: Sequence[tuple[str, Sequence[tuple[str, int | None]]]] = (),
-        in_use: Sequence[tuple[str, int | None]] = (),
+        busy: Mapping[str, int] | None = None,
     ) -> Listing:
         """Everything that could be used for *step* in place of what is missing.
 
@@ -141,13 +141,13 @@ class Substitutes:
             missing: What is missing; it is not offered again from the reference.
             lines: (origin, lines) of the tray and the stock; with any, the reference is still
                 listed after them.
-            in_use: Lines that are in use at this moment and not free.
+            busy: Pieces of the tray (pattern id -> how many) that are in use and not free.
         """
         lost = {p.id for p in missing.pieces}
         lead = next(
             (self.reference.patterns[i] for i in lost if i in self.reference.patterns), None
         )
-        busy = self._busy(in_use)
+        taken_up = Counter(busy or {})
         found: dict[tuple[str, str], Substitute] = {}
         unresolved: list[str] = []
         for origin, rows in lines:
@@ -157,8 +157,8 @@ class Substitutes:
                 if not read.pieces:
                     continue
                 have = count if count is not None else max(read.pieces[0].count, 1)
-                taken = min(have, busy[read.pieces[0].id]) if origin == "tray" else 0
-                busy[read.pieces[0].id] -= taken
+                taken = min(have, taken_up[read.pieces[0].id]) if origin == "tray" else 0
+                taken_up[read.pieces[0].id] -= taken
                 if have - taken <= 0:
                     continue
                 item = self._judged(step, around, read.pieces, origin, lead, text, have - taken)
@@ -185,7 +185,8 @@ class Substitutes:
             unresolved=tuple(dict.fromkeys(unresolved)),
         )
 
-    def _busy(self, in_use: Iterable[tuple[str, int | None]]) -> Counter[str]:
+    def counted(self, in_use: Iterable[tuple[str, int | None]]) -> Counter[str]:
+        """Pieces named in lines (pattern id -> how many)."""
         busy: Counter[str] = Counter()
         for text, count in in_use:
             for piece in self.candidates.pieces(text).pieces[:1]:
