@@ -1,0 +1,468 @@
+"""From a brief to the problem that the solver takes: duties, moments, look-alikes, bars."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from etui.knowledge.model import (
+    GRADES,
+    USABLE,
+    Grade,
+    Procedure,
+    Range,
+    Record,
+    Reference,
+    Step,
+)
+from etui.trays.approach import read_hands
+from etui.trays.compose_problem import RANK, Duty, Lot, Problem, Way
+from etui.trays.compose_sizes import misfit, size_range
+from etui.trays.compose_stock import Held, pack_of
+from etui.trays.compose_ways import Fitter
+from etui.trays.compose_wishes import Wishes, stems
+from etui.trays.lore import Lore
+
+_NOT_BY_DEFAULT = frozenset({"anotherTask", "lastResort"})
+
+
+class Brief(Record, frozen=True):
+    """A brief with everything resolved that words can settle."""
+
+    title: str
+    procedures: tuple[str, ...]
+    operator: str
+    held: tuple[Held, ...]
+    wishes: Wishes
+    words: str = ""
+
+
+class Setting(Record, frozen=True):
+    """A problem with what is needed to tell its answer.
+
+    ``barred``: lot -> why it stays out.  ``assumed``: step -> patterns of the room that do it.
+    """
+
+    problem: Problem
+    barred: dict[int, str]
+    assumed: dict[str, tuple[str, ...]]
+    idle: dict[int, tuple[str, ...]]
+
+
+def approach_costs(procedure: Procedure, lore: Lore, *, rare: bool, words: str) -> dict[str, int]:
+    """Approaches to choose from, with how far each stands from the one to prefer (0).
+
+    An approach that the words name is the only one.  Other tasks and last resorts are never
+    chosen unasked.  Unpractised hands get the order advised for them.
+    """
+    named = [a for a in procedure.approaches if _names_approach(words, a.id, a.name, procedure)]
+    if named:
+        return {a.id: 0 for a in named}
+    able = [
+        a.id
+        for a in procedure.approaches
+        if lore.way(procedure.id, a.id).kind not in _NOT_BY_DEFAULT
+    ] or [a.id for a in procedure.approaches]
+    if rare:
+        last = len(able) + 1
+        able.sort(key=lambda id_: lore.way(procedure.id, id_).rank or last)
+    return {id_: place for place, id_ in enumerate(able)}
+
+
+def _names_approach(words: str, id_: str, name: str, procedure: Procedure) -> bool:
+    text = stems(words)
+    own = stems(id_.replace("-", " "))
+    common = frozenset(
+        w
+        for a in procedure.approaches
+        if a.id != id_
+        for w in stems(a.id.replace("-", " ")) | stems(a.name)
+    )
+    telling = (own - common - stems(procedure.name)) or own
+    # one short everyday word ("open", "needle") in a sentence names no approach
+    return (len("".join(sorted(telling))) > 6 and telling <= text) or stems(name) <= text
+
+
+def duties(
+    brief: Brief, fitter: Fitter, barred: Iterable[int]
+) -> tuple[tuple[Duty, ...], dict[str, tuple[str, ...]]]:
+    """The steps of all procedures with every way to serve them, and what the room is taken for."""
+    reference = fitter.reference
+    out: list[Duty] = []
+    assumed: dict[str, tuple[str, ...]] = {}
+    gone = frozenset(barred)
+    for procedure_id in brief.procedures:
+        procedure = reference.procedures[procedure_id]
+        asked = {r.subject for r in procedure.redundancy}
+        for step_id in procedure.steps:
+            step = reference.steps[step_id]
+            ways = tuple(
+                w for w in fitter.ways(step) if not gone & fitter.assemblies[w.assembly].lots
+            )
+            if not any(_fair(w.grade) for w in ways):
+                ways = _taken_off(step, out, fitter) or ways
+            out.append(_duty(step, ways, fitter, assumed, asked=step_id in asked))
+    whole = _with_core(tuple(out), reference)
+    return (*whole, *_other_sites(whole, fitter.bench.lore)), assumed
+
+
+def _taken_off(step: Step, before: list[Duty], fitter: Fitter) -> tuple[Way, ...]:
+    """What was put on in an earlier step is what this step takes off again.
+
+    So when an earlier piece stays in until this step, and the first line here is the first line
+    there.
+    """
+    first = set(fitter.duty(step.id).first_line)
+    for duty in before:
+        earlier = fitter.reference.steps[duty.step]
+        if (
+            earlier.stays_in_until == step.id
+            and first
+            and first <= set(fitter.duty(duty.step).good)
+        ):
+            return duty.ways
+    return ()
+
+
+def _duty(
+    step: Step,
+    ways: tuple[Way, ...],
+    fitter: Fitter,
+    assumed: dict[str, tuple[str, ...]],
+    *,
+    asked: bool,
+) -> Duty:
+    known = fitter.duty(step.id)
+    by_hand = known.hand("preferred", "acceptable", "improvised")
+    hand: Grade | None = by_hand.grade if by_hand else None  # type: ignore[assignment]
+    if hand == "preferred" and known.first_line:
+        # a first-line instrument exists: hands alone are the second best
+        hand = "acceptable"
+    fair_hand = _fair(hand)
+    fair = any(_fair(w.grade) for w in ways)
+    beside = _best(fitter.from_patterns(step, fitter.beside))
+    if not fair and not _fair(beside) and not fair_hand:
+        room = {p: g for p, g in fitter.from_patterns(step, fitter.room).items() if _fair(g)}
+        usual = _best(room)
+        if usual is not None and (beside is None or RANK[usual] < RANK[beside]):
+            beside = usual
+            assumed[step.id] = tuple(id_ for id_, grade in room.items() if grade == usual)
+    several = step.pieces_together if asked or not (known.helping_hand or step.partners) else 1
+    return Duty(
+        step=step.id,
+        procedure=step.procedure,
+        need=step.need,
+        ways=ways,
+        approaches=step.approaches,
+        hand=hand,
+        beside=beside,
+        together=max(1, several),
+        helpers=fitter.helpers(step) if several == 2 else (),
+        tool_wanted=fair_hand and bool(known.first_line) and fair,
+        hands_help=(fair_hand or known.helping_hand) and not asked,
+        hinge=step.drop_prone or asked,
+        spare_asked=asked,
+        moment=step.order,
+        only_with=_only_with(step, fitter),
+    )
+
+
+_WHEN_USED = re.compile(r"^(?:the |an? |another )?(?P<what>.+?) (?:is|are|was|were) used\b", re.I)
+
+
+def _only_with(step: Step, fitter: Fitter) -> tuple[int, ...] | None:
+    """Stock lines that a step on equipment waits for ("when the wire saw is used").
+
+    None: the step waits for nothing, or for something that lies beside the tray.
+    """
+    found = _WHEN_USED.match(step.when or "") if step.target == "equipment" else None
+    if found is None or step.need == "essential":
+        return None
+    lots: set[int] = set()
+    for option in re.split(r"\bor\b", found["what"]):
+        words = stems(option)
+        if any(words <= stems(fitter.reference.patterns[p].name) for p in fitter.beside):
+            return None
+        for lot, line in enumerate(fitter.held):
+            names = [line.name, *(fitter.reference.patterns[p.id].name for p in line.pieces)]
+            if any(len(words & stems(n)) >= min(2, len(words)) for n in names):
+                lots.add(lot)
+    if not lots:
+        # "a separate handle and blade": no line has two of the words, some have one
+        words = stems(found["what"])
+        lots = {
+            lot
+            for lot, line in enumerate(fitter.held)
+            if fitter.part(lot) and words & stems(line.name)
+        }
+    return tuple(sorted(lots))
+
+
+def _fair(grade: Grade | None) -> bool:
+    return grade is not None and RANK[grade] <= RANK["acceptable"]
+
+
+def _best(grades: dict[str, Grade]) -> Grade | None:
+    return min(grades.values(), key=RANK.__getitem__, default=None)
+
+
+def _other_sites(all_: tuple[Duty, ...], lore: Lore) -> tuple[Duty, ...]:
+    """The essential steps at other sites of the same operation, wanted but not essential.
+
+    A tray for wounds is chosen for one site and should still do for the others.
+    """
+    return tuple(
+        _replaced(
+            duty,
+            need="conditional",
+            approaches=(),
+            hinge=False,
+            elsewhere=True,
+            together=1,
+            helpers=(),
+        )
+        for duty in all_
+        if duty.need == "essential"
+        and duty.approaches
+        and any(lore.way(duty.procedure, a).kind == "anotherSite" for a in duty.approaches)
+    )
+
+
+def _with_core(all_: tuple[Duty, ...], reference: Reference) -> tuple[Duty, ...]:
+    """Make the steps that define an approach essential in it.
+
+    An approach none of whose own steps is essential is defined by its conditional ones: choosing
+    it fulfils their condition, and without them it would be an empty way.
+    """
+    essential: dict[tuple[str, str], bool] = {}
+    for duty in all_:
+        for approach in duty.approaches:
+            key = (duty.procedure, approach)
+            essential[key] = essential.get(key, False) or duty.need == "essential"
+    out = []
+    for duty in all_:
+        ids = [a.id for a in reference.procedures[duty.procedure].approaches]
+        own = bool(duty.approaches) and set(duty.approaches) != set(ids)
+        empty = own and not any(essential[duty.procedure, a] for a in duty.approaches)
+        if empty and duty.need == "conditional":
+            out.append(_replaced(duty, need="essential"))
+        else:
+            out.append(duty)
+    return tuple(out)
+
+
+def _replaced(duty: Duty, **changes: object) -> Duty:
+    fields = {name: getattr(duty, name) for name in Duty.__struct_fields__}
+    return Duty(**{**fields, **changes})
+
+
+def moments(
+    all_: tuple[Duty, ...], reference: Reference, *, at_once: bool
+) -> tuple[tuple[int, ...], ...]:
+    """Sets of duties that are in use at the same time, only the largest ones.
+
+    A piece that stays in is busy from its step until the step that frees it, or to the end.
+    """
+    by_procedure: dict[str, list[int]] = {}
+    for index, duty in enumerate(all_):
+        if not duty.elsewhere:
+            by_procedure.setdefault(duty.procedure, []).append(index)
+    per: list[list[frozenset[int]]] = []
+    for indexes in by_procedure.values():
+        order = {all_[i].step: reference.steps[all_[i].step].order for i in indexes}
+        found = []
+        for now in indexes:
+            at = order[all_[now].step]
+            busy = {now}
+            for other in indexes:
+                step = reference.steps[all_[other].step]
+                if step.stays_in_until is None or step.order >= at:
+                    continue
+                until = order.get(step.stays_in_until)
+                if until is None or at <= until:
+                    busy.add(other)
+            found.append(frozenset(busy))
+        per.append(_largest(found))
+    if at_once and len(per) > 1:
+        sets = per[0]
+        for more in per[1:]:
+            sets = [a | b for a in sets for b in more]
+        return tuple(sorted(tuple(sorted(s)) for s in sets))
+    return tuple(sorted(tuple(sorted(s)) for group in per for s in group if len(s) > 1))
+
+
+def _largest(sets: list[frozenset[int]]) -> list[frozenset[int]]:
+    return [s for s in dict.fromkeys(sets) if not any(s < other for other in sets)]
+
+
+def _threads(brief: Brief, reference: Reference) -> list[Range]:
+    """Sizes of the threads in stock; none when the size of one of them is not stated."""
+    out = []
+    for lot, line in enumerate(brief.held):
+        if line.pattern is None or not line.count:
+            continue
+        offers = reference.patterns[line.pattern].offers
+        if not any(o.action == "suture" and "needle" in (o.part_complete or "") for o in offers):
+            continue
+        found = size_range(" ".join([line.name, *brief.wishes.described.get(lot, ())]))
+        if found is None:
+            return []
+        out.append(found)
+    return out
+
+
+def bars(brief: Brief, reference: Reference) -> tuple[dict[int, str], dict[int, int]]:
+    """Lots that stay out, with the reason; and a weight for those that one procedure warns of.
+
+    What a procedure does not want is left out, unless another procedure of the brief has a fair
+    use for it or the brief asks for it.
+    """
+    barred = dict(brief.wishes.barred)
+    harm: dict[int, int] = {}
+    threads = _threads(brief, reference)
+    for lot, line in enumerate(brief.held):
+        if line.count < 1:
+            barred.setdefault(lot, "listed, but none is to hand")
+        elif not line.pieces:
+            barred.setdefault(lot, f"not understood: {line.ask}")
+        if lot in brief.wishes.required:
+            barred.pop(lot, None)
+            continue
+        holder = reference.patterns.get(line.pattern or "")
+        why = misfit(holder, threads) if holder is not None else None
+        if why:
+            barred.setdefault(lot, why)
+        for procedure_id in brief.procedures:
+            procedure = reference.procedures[procedure_id]
+            for reason in procedure.not_wanted:
+                if all(p.id != reason.subject for p in line.pieces):
+                    continue
+                if _wanted_elsewhere(reason.subject, procedure_id, brief, reference):
+                    harm[lot] = harm.get(lot, 0) + 2
+                else:
+                    barred.setdefault(
+                        lot, f"not wanted in {procedure.name.lower()}: {reason.because}"
+                    )
+    return barred, harm
+
+
+def _wanted_elsewhere(pattern: str, procedure: str, brief: Brief, reference: Reference) -> bool:
+    for other in brief.procedures:
+        if other == procedure or any(
+            r.subject == pattern for r in reference.procedures[other].not_wanted
+        ):
+            continue
+        for step_id in reference.procedures[other].steps:
+            step = reference.steps[step_id]
+            if step.need in ("essential", "conditional") and any(
+                j.subject == pattern and j.grade in ("preferred", "acceptable")
+                for j in step.judgements
+            ):
+                return True
+    return False
+
+
+def stated(step: Step, pattern: str) -> str | None:
+    """The worst grade stated for a pattern at a step without a role of its own, or None."""
+    grades = [
+        j.grade
+        for j in step.judgements
+        if j.subject == pattern and j.condition is None and j.as_action is None
+    ]
+    return max(grades, key=GRADES.index) if grades else None
+
+
+def likenesses(
+    brief: Brief, reference: Reference
+) -> tuple[tuple[tuple[int, int, int], ...], tuple[tuple[int, int], ...]]:
+    """Pairs of lots taken for one another: with harm (and its weight), and without.
+
+    With harm: at some step of these procedures one of them is usable and the other unsafe.
+    """
+    lots = [
+        (index, line.pattern)
+        for index, line in enumerate(brief.held)
+        if line.pattern is not None and line.count > 0
+    ]
+    steps = [reference.steps[s] for p in brief.procedures for s in reference.procedures[p].steps]
+    clashes, plain = [], []
+    for place, (a, first) in enumerate(lots):
+        for b, second in lots[place + 1 :]:
+            if first == second:
+                continue
+            one, two = reference.patterns[first], reference.patterns[second]
+            if second not in one.confused_with and first not in two.confused_with:
+                continue
+            weight = sum(_harmful(step, first, second) for step in steps)
+            if weight:
+                clashes.append((a, b, weight))
+            else:
+                plain.append((a, b))
+    return tuple(clashes), tuple(plain)
+
+
+def _harmful(step: Step, first: str, second: str) -> bool:
+    one, two = stated(step, first), stated(step, second)
+    return (one in USABLE and two == "unsafe") or (two in USABLE and one == "unsafe")
+
+
+def setting(brief: Brief, fitter: Fitter) -> Setting:
+    """The whole problem of a brief."""
+    reference, lore = fitter.reference, fitter.bench.lore
+    barred, harm = bars(brief, reference)
+    all_, assumed = duties(brief, fitter, barred)
+    rare = read_hands(brief.operator).rare
+    approaches: dict[str, tuple[str, ...]] = {}
+    costs: dict[str, int] = {}
+    for procedure_id in brief.procedures:
+        found = approach_costs(
+            reference.procedures[procedure_id], lore, rare=rare, words=brief.words
+        )
+        approaches[procedure_id] = tuple(found)
+        costs.update({f"{procedure_id}/{a}": cost for a, cost in found.items()})
+    clashes, plain = likenesses(brief, reference)
+    lots = []
+    for index, line in enumerate(brief.held):
+        pattern = reference.patterns.get(line.pattern) if line.pattern else None
+        burden = 0
+        if pattern is not None:
+            burden += 2 if fitter.part(index) else 0
+            single = pattern.care in ("single_use", "either")
+            burden += 3 if brief.wishes.single_use and not single else 0
+        lots.append(
+            Lot(
+                name=line.name,
+                count=line.count,
+                pattern=line.pattern,
+                pack=min(pack_of(pattern), max(1, line.count)),
+                counted=index not in brief.wishes.uncounted,
+                harm=harm.get(index, 0),
+                burden=burden,
+                required=brief.wishes.required.get(index, 0),
+                barred=index in barred,
+            )
+        )
+    kept = tuple(d for d in all_ if _possible(d, approaches))
+    return Setting(
+        problem=Problem(
+            lots=tuple(lots),
+            assemblies=tuple(fitter.assemblies),
+            duties=kept,
+            approaches=approaches,
+            moments=moments(kept, reference, at_once=brief.wishes.at_once),
+            clashes=clashes,
+            likenesses=plain,
+            ceiling=brief.wishes.ceiling,
+            careful_hands=rare,
+            approach_cost=costs,
+        ),
+        barred=barred,
+        assumed=assumed,
+        idle=fitter.idle_parts(),
+    )
+
+
+def _possible(duty: Duty, approaches: dict[str, tuple[str, ...]]) -> bool:
+    """Whether some approach that can be chosen has this duty."""
+    ids = approaches.get(duty.procedure, ())
+    return not duty.approaches or not ids or any(a in ids for a in duty.approaches)
