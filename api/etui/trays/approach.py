@@ -82,14 +82,25 @@ def _paths(
         if alone and not any(s.need == "essential" for s in alone):
             needed += [s for s in alone if s.need == "conditional"]
         way = lore.way(procedure.id, key) if key else None
-        shown = sum(bool(covers[s.id].ways or covers[s.id].faulty) for s in alone)
+        shown = sum(
+            any(w.duty == "main" for w in (*covers[s.id].ways, *covers[s.id].faulty))
+            for s in alone
+        )
         found.append(
             Path(
                 approach=key,
                 name=approach.name if approach else procedure.name,
                 steps=tuple(s.id for s in own),
                 needed=tuple(s.id for s in needed),
-                gaps=tuple(s.id for s in needed if not served_anyhow(covers[s.id])),
+                gaps=tuple(
+                    s.id
+                    for s in needed
+                    if not (
+                        covers[s.id].served_directly
+                        if s in alone
+                        else served_anyhow(covers[s.id])
+                    )
+                ),
                 evidence=shown,
                 kind=way.kind if way else "anotherWay",
                 rank=way.rank if way else 1,

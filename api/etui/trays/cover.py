@@ -127,6 +127,12 @@ class StepCover:
         return tuple(w for w in self.ways if w.duty == "main")
 
     @property
+    def served_directly(self) -> bool:
+        """Whether the step itself can be done, with what is listed or usually there, or by hand."""
+        unlisted = any(w.duty == "main" for w in self.unlisted)
+        return bool(self.main_ways) or self.hand is not None or unlisted
+
+    @property
     def grade(self) -> Grade | None:
         """The best grade at hand, a bare hand included."""
         grades: list[Grade] = [w.grade for w in self.main_ways or self.ways]
@@ -207,18 +213,33 @@ class Coverer:
             action = judgement.as_action
         assembly = self.workshop.assemble(piece, pattern, action, inventory)
         assembly = self._best_parts(duty, assembly)
-        partners = tuple(p.held[0].pattern for p in assembly.parts if p.held and p.fill != "lacking")
+        # a unit that lacks a part is graded as if it were whole: what it was meant to do
+        partners = tuple(
+            p.wanted[0] if p.fill == "lacking" else p.held[0].pattern
+            for p in assembly.parts
+            if (p.wanted if p.fill == "lacking" else p.held)
+        )
         grade = self.grader.grade(duty.step.id, pattern, piece.attributes, partners)
         if self._harmful_stand_in(duty, pattern):
             grade = "unsafe"
         for part in assembly.parts:
             if part.held and part.fill == "held":
                 grade = worse(grade, self._part_grade(duty, part.held[0].pattern))
+        if any(
+            p.held and p.fill == "held" and self._gets_round(duty, p.held[0].pattern)
+            for p in assembly.parts
+        ):
+            kind = "other"
         return Way(
             lead=piece, pattern=pattern, assembly=assembly, grade=worse(grade, assembly.cap),
             duty=kind, origin="beside" if piece.beside else "tray",
             unwanted=unwanted.get(pattern, ""),
         )  # fmt: skip
+
+    def _gets_round(self, duty: StepDuty, pattern: str) -> bool:
+        """Whether the step states a part only as another way to its end."""
+        judgement = duty.stated.get(pattern)
+        return judgement is not None and judgement.role == "alternative"
 
     def _part_grade(self, duty: StepDuty, pattern: str) -> Grade:
         """What the step states of a part; nothing stated lowers nothing."""

@@ -69,14 +69,25 @@ def _reason(
         return ""
     if way.pattern in course.unwanted:
         return "the procedure names it as not wanted"
-    offers = way.pattern in situation.bench.duties.offering(cover.duty.step.action)
     by_hand = cover.hand is not None and cover.hand.grade == "preferred"
-    if not own and offers and not by_hand:
+    if not own and not by_hand and _tempts(situation, cover, way):
         return "nothing else on the tray offers to do this step"
     alike = [w for w in own if rank(w.grade) >= 3 and _alike(situation, w.pattern, way.pattern)]
     if alike:
         return f"it looks much like {_title(situation, alike[0].pattern)}"
     return ""
+
+
+def _tempts(situation: Situation, cover: StepCover, way: Way) -> bool:
+    """Whether a piece offers a step's action: named there, or made for that action."""
+    action = cover.duty.step.action
+    offer = next(
+        (o for o in situation.reference.patterns[way.pattern].offers if o.action == action), None
+    )
+    if offer is None:
+        return False
+    stated = way.pattern in cover.duty.stated
+    return stated or (offer.role == "main" and cover.duty.step.need == "essential")
 
 
 def _alike(situation: Situation, a: str, b: str) -> bool:
@@ -223,10 +234,9 @@ def _serving(situation: Situation) -> dict[str, set[str]]:
     """Key of a piece -> steps of any way of the procedures that it serves in any duty."""
     found: dict[str, set[str]] = {}
     for course in situation.courses:
-        steps = {s for path in course.ways for s in path.steps} | set(course.path.steps)
-        for step in steps:
+        for step in course.procedure.steps:
             cover = course.covers[step]
-            for way in (*cover.ways, *cover.faulty):
+            for way in (*_worthwhile(cover), *cover.faulty):
                 for part in way.assembly.parts:
                     for held in part.held:
                         found.setdefault(held.key, set()).add(step)
@@ -236,6 +246,17 @@ def _serving(situation: Situation) -> dict[str, set[str]]:
                 if judgement is not None and rank(judgement.grade) >= 2:
                     found.setdefault(helper.key, set()).add(step)
     return found
+
+
+def _worthwhile(cover: StepCover) -> list[Way]:
+    """Ways that a step would be done in: stated good ones, and whatever is the best there is."""
+    best = rank(cover.ways[0].grade) if cover.ways else 0
+    return [
+        w
+        for w in cover.ways
+        if (w.pattern in cover.duty.stated and rank(w.grade) >= 3)
+        or (rank(w.grade) == best and cover.hand is None)
+    ]
 
 
 def add_readiness(situation: Situation, facts: Facts) -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+
+from etui.knowledge.model import Step
 from etui.trays.allocate import Key
 from etui.trays.cover import StepCover
 from etui.trays.facts import Fact, Facts, Ref, Value, slug, thing
@@ -9,7 +12,7 @@ from etui.trays.held import PLENTY
 from etui.trays.model import Place
 from etui.trays.situation import Course, Situation
 from etui.trays.suggest import for_step
-from etui.trays.units import rank
+from etui.trays.units import rank, words_of
 from etui.trays.why import step_lines, way_lines
 
 NEED_CLASS = {
@@ -57,6 +60,8 @@ def add_covers(situation: Situation, facts: Facts) -> None:
     """One fact per step of each chosen path: how many ways there are, and of what sort."""
     for number, course in enumerate(situation.courses):
         for place, step in enumerate(course.steps):
+            if not arises(situation, step):
+                continue
             cover = course.covers[step.id]
             need = "essential" if step.id in course.needed else step.need
             fact = Fact(
@@ -86,9 +91,13 @@ def _ways(situation: Situation, cover: StepCover, need: str, fact: Fact) -> None
     usual = [w for w in cover.unlisted if w.origin == "usual"]
     values = fact.values
     first = cover.duty.first_line or cover.duty.good
+    broken = list(dict.fromkeys(w.pattern for w in cover.faulty if w.duty == "main"))
+    if broken and not cover.ways:
+        values["faultyNames"] = (names(situation, broken),)
     values["waysToDo"] = (len(cover.ways) + by_hand + len(cover.unlisted),)
     values["wanted"] = refs(first)
-    values["wantedNames"] = (names(situation, first),) if first else ()
+    sound = [p for p in first if p not in broken] or list(first)
+    values["wantedNames"] = (names(situation, sound),) if first else ()
     meanwhile = cover.duty.hands[0] if cover.duty.hands else None
     if meanwhile is not None:
         values["meanwhile"] = (meanwhile.name,)
@@ -123,6 +132,11 @@ def _instrument_ways(situation: Situation, cover: StepCover, by_hand: int, fact:
         values["unwantedNames"] = (names(situation, [w.pattern for w in direct]),)
         values["unwantedBecause"] = (direct[0].unwanted,)
         return
+    makeshift = _foreign_makeshift(situation, cover)
+    values["waysInKind"] = (0 if makeshift else len(wanted) + by_hand,)
+    if makeshift:
+        values["makeshiftNames"] = (names(situation, makeshift),)
+        return
     values["bestRank"] = (rank(cover.grade),)
     if cover.ways:
         values["bestNames"] = (names(situation, [cover.ways[0].pattern]),)
@@ -132,11 +146,49 @@ def _instrument_ways(situation: Situation, cover: StepCover, by_hand: int, fact:
             values["pieceWays"] = (len(wanted),)
 
 
+def _foreign_makeshift(situation: Situation, cover: StepCover) -> list[str]:
+    """What is left to improvise with, if none of it is even of a kind that is right there."""
+    step = cover.duty.step
+    if cover.hand is not None or rank(cover.grade) > 2 or step.fate == "equipment":
+        return []
+    patterns = situation.reference.patterns
+    kinds = {patterns[p].family for p in cover.duty.good}
+    left = list(dict.fromkeys(w.pattern for w in cover.ways))
+    return left if kinds and not any(patterns[p].family in kinds for p in left) else []
+
+
+def arises(situation: Situation, step: Step) -> bool:
+    """Whether a step that hangs on the use of a thing can come up with what is here.
+
+    "when the wire saw is used" comes up only where a wire saw lies.
+    """
+    when = step.when or ""
+    asked = re.match(
+        r"(?:when )?(?:the |an? )?(.+?) (?:is|are|was|were) (?:used|put on|left)\b", when
+    )
+    if step.need == "essential" or asked is None:
+        return True
+    options = [words_of(o) for o in re.split(r"\bor\b|\band\b", asked.group(1))]
+    held = [
+        words_of(" ".join((p, *(n.text for n in record.names), record.name)))
+        for h in situation.contents.held
+        for p in h.choices
+        if (record := situation.reference.patterns[p])
+    ]
+    known = [o for o in options if any(o <= w for w in _all_names(situation))]
+    return not known or any(o <= w for o in known for w in held)
+
+
+def _all_names(situation: Situation) -> tuple[frozenset[str], ...]:
+    return situation.bench.name_words
+
+
 def add_musters(situation: Situation, facts: Facts) -> None:
     """One fact per moment that needs more than one piece at once: needed and free."""
     for course in situation.courses:
         for number, moment in enumerate(course.moments):
-            if moment.needed + len(moment.held_by) < 2:
+            step = situation.reference.steps[moment.step]
+            if moment.needed + len(moment.held_by) < 2 or not arises(situation, step):
                 continue
             cover = course.covers[moment.step]
             facts.add(_muster(situation, course, cover, moment.needed, moment.free,

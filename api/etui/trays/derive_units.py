@@ -10,7 +10,7 @@ from etui.trays.facts import Fact, Facts, Value, slug
 from etui.trays.held import Held
 from etui.trays.situation import Course, Situation
 from etui.trays.suggest import for_parts
-from etui.trays.units import Assembly, Part
+from etui.trays.units import Assembly, Part, rank
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,9 +80,7 @@ def add_assemblies(situation: Situation, facts: Facts) -> None:
             values["ofStep"] = refs(tuple(c.id for _, c in hangs))
             values["stepName"] = (hangs[0][1].duty.step.name,)
             values["procedureName"] = (hangs[0][0].procedure.name,)
-        decisive = any(
-            c.id in course.needed and not c.ways and c.hand is None for course, c in hangs
-        )
+        decisive = bool(hangs) and _decides(group, *hangs[0])
         everyday = not decisive and _everyday(situation, group)
         kind = "DecisiveAssembly" if decisive else "RoomPartAssembly" if everyday else "Assembly"
         missing = tuple(dict.fromkeys(w for j in group for w in _wanted(j)))
@@ -116,9 +114,19 @@ def _hanging_steps(situation: Situation, group: list[Joined]) -> list[tuple[Cour
     for course in situation.courses:
         for step in course.steps:
             cover = course.covers[step.id]
-            if any(keys & {h.key for h in w.pieces} for w in cover.faulty):
+            if any(w.lead.key in keys for w in cover.faulty):
                 found.append((course, cover))
-    return found
+    return sorted(found, key=lambda f: not _decides(group, *f))
+
+
+def _decides(group: list[Joined], course: Course, cover: StepCover) -> bool:
+    """Whether a needed step hangs on the parts: without them nothing, or a makeshift, is left."""
+    if cover.id not in course.needed or cover.hand is not None:
+        return False
+    keys = {j.piece.key for j in group}
+    meant = max((rank(w.grade) for w in cover.faulty if w.lead.key in keys), default=0)
+    left = max((rank(w.grade) for w in cover.main_ways), default=0)
+    return left < 2 or (left == 2 < meant)
 
 
 def _values(situation: Situation, group: list[Joined]) -> dict[str, tuple[Value, ...]]:
@@ -134,9 +142,11 @@ def _values(situation: Situation, group: list[Joined]) -> dict[str, tuple[Value,
     }
     if not lacking:
         return values
+    misfit = len({j.assembly.unit for j in group}) > 1
     wanted = tuple(dict.fromkeys(w for p in lacking.values() for w in p.wanted))
     values["wanted"] = refs(wanted)
-    values["lackingNames"] = (_and([_part_words(situation, p) for p in lacking.values()]),)
+    parts = [_part_words(situation, p) for p in lacking.values()]
+    values["lackingNames"] = (" or ".join(parts) if misfit else _and(parts),)
     stand_ins = [p for j in group for p in j.assembly.parts if p.fill == "stand-in"]
     if stand_ins:
         values["standInNames"] = (names(situation, [h.pattern for h in stand_ins[0].held]),)
@@ -144,7 +154,7 @@ def _values(situation: Situation, group: list[Joined]) -> dict[str, tuple[Value,
             if j.assembly.unit]  # fmt: skip
     if said:
         values["whenMissing"] = (said[0],)
-    if len(group) > 1 and len({j.assembly.unit for j in group}) > 1:
+    if misfit:
         values["misfit"] = (_and([_title(situation, p) for p in dict.fromkeys(pieces)]),)
     return values
 
@@ -153,7 +163,8 @@ def _part_words(situation: Situation, part: Part) -> str:
     """What is lacking, in words: the patterns that would do, or how many more of one."""
     have = sum(h.count for h in part.held)
     short = part.count - have
-    name = names(situation, list(part.wanted))
+    shown = [_title(situation, p) for p in part.wanted[:2]]
+    name = " / ".join(shown) + (" or the like" if len(part.wanted) > 2 else "")
     return f"{short} more {name}" if have and part.count > 1 else name
 
 

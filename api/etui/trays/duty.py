@@ -118,7 +118,11 @@ class Duties:
 
     def _hand_like(self) -> frozenset[str]:
         """Patterns that are manoeuvres of a bare hand."""
-        return frozenset(p.id for p in self.reference.patterns.values() if p.family == "manoeuvre")
+        return frozenset(
+            p.id
+            for p in self.reference.patterns.values()
+            if "manoeuvre" in p.features.get("part", ())
+        )
 
     def _hand(self, judgement: Judgement) -> Hand:
         subject = judgement.subject

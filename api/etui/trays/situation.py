@@ -20,11 +20,19 @@ from etui.trays.cover import Coverer, Grader, Judges, StepCover
 from etui.trays.held import Contents, Held, gather
 from etui.trays.lore import load_lore
 from etui.trays.model import Line, Stock, Tray
-from etui.trays.units import Inventory
+from etui.trays.units import Inventory, words_of
 
 
 class ReadsTrays(Protocol):
     """What a check needs of a reader: lines, and names of procedures."""
+
+    @cached_property
+    def name_words(self) -> tuple[frozenset[str], ...]:
+        """Words of all names of each pattern."""
+        return tuple(
+            words_of(" ".join((p.id, p.name, *(n.text for n in p.names))))
+            for p in self.reference.patterns.values()
+        )
 
     def read(self, text: str, *, heading: str | None = None) -> Reading: ...
 
@@ -49,6 +57,14 @@ class Bench:
         self.duties = self.coverer.duties
         self._usual: dict[str, tuple[Held, ...]] = {}
         self._readings: dict[str, Reading] = {}
+
+    @cached_property
+    def name_words(self) -> tuple[frozenset[str], ...]:
+        """Words of all names of each pattern."""
+        return tuple(
+            words_of(" ".join((p.id, p.name, *(n.text for n in p.names))))
+            for p in self.reference.patterns.values()
+        )
 
     def read(self, text: str, *, heading: str | None = None) -> Reading:
         """A reading, remembered."""

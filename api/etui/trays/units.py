@@ -293,7 +293,7 @@ class Workshop:
         return any(
             all(
                 (need.unit, i) not in self.lore.comes
-                and not all(a in self.lore.everyday for a in unit.slots[i].alternatives)
+                and not any(a in self.lore.everyday for a in unit.slots[i].alternatives)
                 for i in group
             )
             for group in need.groups
@@ -306,9 +306,10 @@ class Workshop:
         """
         best: Assembly | None = None
         record = self.reference.patterns[pattern]
-        offered = {o.action for o in record.offers}
+        offers = [o for o in record.offers if o.role == "main"] or list(record.offers)
+        meant = {n.unit for o in offers for n in self.needs(pattern, o.action)}
         for unit, own in self.places.get(pattern, []):
-            if not offered & set(unit.actions) and not self._is_bare_part(record):
+            if meant and unit.id not in meant:
                 continue
             parts = tuple(
                 self.fill(unit, index, lead, inventory)
