@@ -50,10 +50,16 @@ def bench_of(reference: Reference, reader: ReadsTrays, judge: Judges) -> Bench:
     return bench
 
 
-def state_facts(situation: Situation) -> Facts:
-    """All derived facts of a tray."""
+def state_facts(situation: Situation, *, whole_tray: bool = True) -> Facts:
+    """All derived facts of a tray.
+
+    Args:
+        whole_tray: Also state the tray as a whole with its items and units; only rules of a
+            hospital's own look at those.
+    """
     facts = Facts()
-    derive_tray.add_tray(situation, facts)
+    if whole_tray:
+        derive_tray.add_tray(situation, facts)
     derive_steps.add_covers(situation, facts)
     derive_units.add_assemblies(situation, facts)
     derive_pieces.add_reaches(situation, facts)
@@ -75,11 +81,13 @@ def check_fully(
     stock: Stock | None = None,
     rules: Sequence[Path | str] = (),
     details: bool = True,
+    whole_tray: bool = False,
 ) -> Checked:
     """Check a tray and keep what the report was made from.
 
     Args:
         details: Also work out reasons, suggestions and spares for each finding.
+        whole_tray: State the tray's items and units as facts even without rules that use them.
 
     Raises:
         BadInput: The tray names no procedure, or a rule file is broken.
@@ -88,7 +96,7 @@ def check_fully(
     policy = load_policy(rules)
     bench = bench_of(reference, reader, judge)
     situation = Situation(tray, bench, stock)
-    facts = state_facts(situation)
+    facts = state_facts(situation, whole_tray=whole_tray or policy.has_local)
     results, checked = evaluate(policy, facts)
     if policy.beyond:
         results = _with_shacl(policy, facts, results, checked)
@@ -152,8 +160,9 @@ def check_graph(
     from etui.trays import shacl
 
     done = check_fully(
-        tray, reference=reference, reader=reader, judge=judge, stock=stock, rules=rules
-    )
+        tray, reference=reference, reader=reader, judge=judge, stock=stock, rules=rules,
+        whole_tray=True,
+    )  # fmt: skip
     judged = shacl.judge(done.policy, done.facts)
     return shacl.report_graph(done.policy, judged, done.findings, done.facts)
 

@@ -155,6 +155,7 @@ class Coverer:
         self.grader = grader
         self.workshop = Workshop(reference, lore)
         self.duties = Duties(reference, lore)
+        self._alone: dict[tuple[str, str, Attributes], Grade] = {}
         self._harms: dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]] = {}
         for unit in reference.units.values():
             for stand_in in unit.stand_ins:
@@ -177,6 +178,8 @@ class Coverer:
         harmful: list[Way] = []
         helpers: list[Held] = []
         for piece in contents.held:
+            if piece.pattern not in duty.duties:
+                continue
             kinds = [duty.duties.get(c) for c in piece.choices]
             if not all(kinds):
                 continue
@@ -200,6 +203,8 @@ class Coverer:
         self, duty: StepDuty, piece: Held, kind: Duty, inventory: Inventory, unwanted: dict[str, str]
     ) -> Way:
         """The worst of what the words may mean: unread is never guessed toward safe."""
+        if piece.sure:
+            return self._one(duty, piece, piece.pattern, kind, inventory, unwanted)
         ways = [self._one(duty, piece, c, kind, inventory, unwanted) for c in piece.choices]
         return max(ways, key=lambda w: (-rank(w.grade), len(w.assembly.lacking)))
 
@@ -207,10 +212,13 @@ class Coverer:
         self, duty: StepDuty, piece: Held, pattern: str, kind: Duty, inventory: Inventory,
         unwanted: dict[str, str],
     ) -> Way:  # fmt: skip
-        action = duty.step.action
-        judgement = duty.stated.get(pattern)
-        if judgement is not None and judgement.as_action:
-            action = judgement.as_action
+        action = self._action(duty, pattern)
+        if not self.workshop.needs(pattern, action):
+            grade = self._grade_alone(duty, pattern, piece.attributes)
+            return Way(
+                piece, pattern, ALONE, grade, kind, "beside" if piece.beside else "tray",
+                unwanted.get(pattern, ""),
+            )  # fmt: skip
         assembly = self.workshop.assemble(piece, pattern, action, inventory)
         assembly = self._best_parts(duty, assembly)
         # a unit that lacks a part is graded as if it were whole: what it was meant to do
@@ -245,6 +253,22 @@ class Coverer:
         """What the step states of a part; nothing stated lowers nothing."""
         judgement = duty.stated.get(pattern)
         return judgement.grade if judgement is not None else "preferred"
+
+    def _action(self, duty: StepDuty, pattern: str) -> str:
+        """What a piece does at a step: the step's action, unless stated otherwise."""
+        judgement = duty.stated.get(pattern)
+        return (judgement.as_action if judgement else None) or duty.step.action
+
+    def _grade_alone(self, duty: StepDuty, pattern: str, attributes: Attributes) -> Grade:
+        """The grade of a piece that needs no partner; remembered."""
+        key = (duty.step.id, pattern, attributes)
+        grade = self._alone.get(key)
+        if grade is None:
+            grade = self.grader.grade(duty.step.id, pattern, attributes)
+            if self._harmful_stand_in(duty, pattern):
+                grade = "unsafe"
+            self._alone[key] = grade
+        return grade
 
     def _harmful_stand_in(self, duty: StepDuty, pattern: str) -> bool:
         """Whether a unit names this piece as a harmful stand-in for what the step calls for.

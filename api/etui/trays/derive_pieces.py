@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from itertools import combinations
 
-from etui.judging.likeness import resemblance
 from etui.trays.cover import StepCover, Way
 from etui.trays.derive_steps import names, refs
 from etui.trays.derive_units import parts_on_tray
@@ -72,7 +71,7 @@ def _reason(
     by_hand = cover.hand is not None and cover.hand.grade == "preferred"
     if not own and not by_hand and _tempts(situation, cover, way):
         return "nothing else on the tray offers to do this step"
-    alike = [w for w in own if rank(w.grade) >= 3 and _alike(situation, w.pattern, way.pattern)]
+    alike = [w for w in own if rank(w.grade) >= 3 and situation.bench.alike(w.pattern, way.pattern)]
     if alike:
         return f"it looks much like {_title(situation, alike[0].pattern)}"
     return ""
@@ -88,15 +87,6 @@ def _tempts(situation: Situation, cover: StepCover, way: Way) -> bool:
         return False
     stated = way.pattern in cover.duty.stated
     return stated or (offer.role == "main" and cover.duty.step.need == "essential")
-
-
-def _alike(situation: Situation, a: str, b: str) -> bool:
-    patterns = situation.reference.patterns
-    if a == b:
-        return False
-    if b in patterns[a].confused_with or a in patterns[b].confused_with:
-        return True
-    return resemblance(patterns[a], patterns[b]) == "high"
 
 
 def _harm(
@@ -136,10 +126,11 @@ def _harm(
 def add_alikes(situation: Situation, facts: Facts) -> None:
     """One fact per pair on the tray that looks alike: steps where a mix-up harms."""
     patterns = sorted({h.pattern for h in situation.on_tray if h.sure})
+    sides = _sides(situation)
     for a, b in combinations(patterns, 2):
-        if not _alike(situation, a, b):
+        if not situation.bench.alike(a, b):
             continue
-        harms = _swaps(situation, a, b)
+        harms = _swaps(sides, a, b)
         values: dict[str, tuple[Value, ...]] = {
             "ofPiece": refs((a, b)),
             "pieceName": (_title(situation, a),),
@@ -163,20 +154,34 @@ def add_alikes(situation: Situation, facts: Facts) -> None:
         )
 
 
-def _swaps(situation: Situation, a: str, b: str) -> list[tuple[Course, StepCover, str]]:
-    """Needed or conditional steps that one of a pair does well and the other harms."""
-    found = []
+Side = tuple[Course, StepCover, frozenset[str], frozenset[str]]
+"""A step with the patterns on the tray that are right for it and those that harm there."""
+
+
+def _sides(situation: Situation) -> list[Side]:
+    """Needed or conditional steps that have both a right and a harmful piece on the tray."""
+    found: list[Side] = []
     for course in situation.courses:
         for step in course.steps:
-            if step.need not in {"essential", "conditional"}:
-                continue
             cover = course.covers[step.id]
-            good = {w.pattern for w in cover.ways if rank(w.grade) >= 3}
-            good |= {f.pattern for f in cover.faulty if rank(f.grade) >= 3}
-            bad = {w.pattern for w in cover.harmful}
-            for right, wrong in ((a, b), (b, a)):
-                if right in good and wrong in bad:
-                    found.append((course, cover, wrong))
+            if step.need not in {"essential", "conditional"} or not cover.harmful:
+                continue
+            right = frozenset(
+                w.pattern for w in (*cover.ways, *cover.faulty) if rank(w.grade) >= 3
+            )
+            if right:
+                found.append((course, cover, right, frozenset(w.pattern for w in cover.harmful)))
+    return found
+
+
+def _swaps(sides: list[Side], a: str, b: str) -> list[tuple[Course, StepCover, str]]:
+    """Steps that one of a pair does well and the other harms, with the harmful one."""
+    found = []
+    for course, cover, right, harmful in sides:
+        if a in right and b in harmful:
+            found.append((course, cover, b))
+        elif b in right and a in harmful:
+            found.append((course, cover, a))
     return found
 
 

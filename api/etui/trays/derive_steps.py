@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 from etui.knowledge.model import Step
 from etui.trays.allocate import Key
 from etui.trays.cover import StepCover
@@ -12,7 +10,7 @@ from etui.trays.held import PLENTY
 from etui.trays.model import Place
 from etui.trays.situation import Course, Situation
 from etui.trays.suggest import for_step
-from etui.trays.units import rank, words_of
+from etui.trays.units import rank
 from etui.trays.why import step_lines, way_lines
 
 NEED_CLASS = {
@@ -91,7 +89,11 @@ def _ways(situation: Situation, cover: StepCover, need: str, fact: Fact) -> None
     usual = [w for w in cover.unlisted if w.origin == "usual"]
     values = fact.values
     first = cover.duty.first_line or cover.duty.good
-    broken = list(dict.fromkeys(w.pattern for w in cover.faulty if w.duty == "main"))
+    broken = list(
+        dict.fromkeys(
+            w.pattern for w in cover.faulty if w.duty == "main" and w.pattern in cover.duty.good
+        )
+    )
     if broken and not cover.ways:
         values["faultyNames"] = (names(situation, broken),)
     values["waysToDo"] = (len(cover.ways) + by_hand + len(cover.unlisted),)
@@ -162,25 +164,15 @@ def arises(situation: Situation, step: Step) -> bool:
 
     "when the wire saw is used" comes up only where a wire saw lies.
     """
-    when = step.when or ""
-    asked = re.match(
-        r"(?:when )?(?:the |an? )?(.+?) (?:is|are|was|were) (?:used|put on|left)\b", when
-    )
-    if step.need == "essential" or asked is None:
+    options = situation.bench.asked_things(step)
+    if not options:
         return True
-    options = [words_of(o) for o in re.split(r"\bor\b|\band\b", asked.group(1))]
-    held = [
-        words_of(" ".join((p, *(n.text for n in record.names), record.name)))
+    return any(
+        option <= situation.bench.words_of_pattern(p)
         for h in situation.contents.held
         for p in h.choices
-        if (record := situation.reference.patterns[p])
-    ]
-    known = [o for o in options if any(o <= w for w in _all_names(situation))]
-    return not known or any(o <= w for o in known for w in held)
-
-
-def _all_names(situation: Situation) -> tuple[frozenset[str], ...]:
-    return situation.bench.name_words
+        for option in options
+    )
 
 
 def add_musters(situation: Situation, facts: Facts) -> None:

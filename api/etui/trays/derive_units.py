@@ -114,9 +114,17 @@ def _hanging_steps(situation: Situation, group: list[Joined]) -> list[tuple[Cour
     for course in situation.courses:
         for step in course.steps:
             cover = course.covers[step.id]
-            if any(w.lead.key in keys for w in cover.faulty):
+            if any(w.lead.key in keys for w in cover.faulty) or _is_first_line(group, cover):
                 found.append((course, cover))
     return sorted(found, key=lambda f: not _decides(group, *f))
+
+
+def _is_first_line(group: list[Joined], cover: StepCover) -> bool:
+    """Whether what lacks, and a part that is here, are both first line at a step."""
+    first = set(cover.duty.first_line)
+    return bool(first & {w for j in group for w in _wanted(j)}) and bool(
+        first & {j.piece.pattern for j in group}
+    )
 
 
 def _decides(group: list[Joined], course: Course, cover: StepCover) -> bool:
@@ -125,6 +133,8 @@ def _decides(group: list[Joined], course: Course, cover: StepCover) -> bool:
         return False
     keys = {j.piece.key for j in group}
     meant = max((rank(w.grade) for w in cover.faulty if w.lead.key in keys), default=0)
+    if _is_first_line(group, cover):
+        meant = 4
     left = max((rank(w.grade) for w in cover.main_ways), default=0)
     return left < 2 or (left == 2 < meant)
 

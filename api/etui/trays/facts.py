@@ -10,7 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from etui.trays.model import Place, Suggestion
 
@@ -154,6 +156,9 @@ def from_graph(graph: Graph) -> Facts:
 
 def slug(parts: Iterable[str]) -> str:
     """IRI of a node of a check from words that name it; stays the same from run to run."""
-    from urllib.parse import quote
+    return CHECK + "/".join(_quoted(part) for part in parts if part)
 
-    return CHECK + "/".join(quote(part, safe="-._~/") for part in parts if part)
+
+@lru_cache(maxsize=65536)
+def _quoted(part: str) -> str:
+    return quote(part, safe="-._~/")

@@ -41,6 +41,11 @@ class Policy:
         return next(r for r in self.rules if r.id == rule_id)
 
     @property
+    def has_local(self) -> bool:
+        """Whether a hospital's file has a say."""
+        return len(self.texts) > 1
+
+    @property
     def beyond(self) -> bool:
         """Whether any rule needs pySHACL."""
         return any(r.beyond for r in self.rules)

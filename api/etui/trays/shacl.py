@@ -76,9 +76,8 @@ def judge(policy: Policy, facts: Facts) -> Judged:
     shapes = shapes_graph(policy.texts)
     try:
         _, report, _ = pyshacl.validate(
-            facts.graph(), shacl_graph=shapes, inference="none", advanced=False, meta_shacl=False,
-            allow_infos=True, allow_warnings=True,
-        )  # fmt: skip
+            facts.graph(), shacl_graph=shapes, inference="none", advanced=False, meta_shacl=False
+        )
     except (ShapeLoadError, ReportableRuntimeError, ValueError, KeyError) as error:
         raise BadRecord(
             f"A rule cannot be carried out: {' '.join(str(error).split())[:200]}.",

@@ -5,6 +5,7 @@ Everything here is worked out from the tray and the reference; nothing is judged
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -12,6 +13,7 @@ from typing import Protocol
 
 from etui.errors import BadInput, UnknownTerm
 from etui.exchange.procedures import resolve_procedures
+from etui.judging.likeness import resemblance
 from etui.knowledge.model import Procedure, Reference, Step
 from etui.reading.model import Reading
 from etui.trays.allocate import Allocator, Moment
@@ -23,16 +25,13 @@ from etui.trays.model import Line, Stock, Tray
 from etui.trays.units import Inventory, words_of
 
 
+_USED = re.compile(
+    r"(?:when )?(?:the |an? )?(.+?) (?:is|are|was|were) (?:used|put on|left)\b"
+)
+
+
 class ReadsTrays(Protocol):
     """What a check needs of a reader: lines, and names of procedures."""
-
-    @cached_property
-    def name_words(self) -> tuple[frozenset[str], ...]:
-        """Words of all names of each pattern."""
-        return tuple(
-            words_of(" ".join((p.id, p.name, *(n.text for n in p.names))))
-            for p in self.reference.patterns.values()
-        )
 
     def read(self, text: str, *, heading: str | None = None) -> Reading: ...
 
@@ -57,14 +56,53 @@ class Bench:
         self.duties = self.coverer.duties
         self._usual: dict[str, tuple[Held, ...]] = {}
         self._readings: dict[str, Reading] = {}
+        self._name_words: dict[str, frozenset[str]] = {}
+        self._asked: dict[str, tuple[frozenset[str], ...]] = {}
+        self._alike: dict[tuple[str, str], bool] = {}
 
-    @cached_property
-    def name_words(self) -> tuple[frozenset[str], ...]:
-        """Words of all names of each pattern."""
-        return tuple(
-            words_of(" ".join((p.id, p.name, *(n.text for n in p.names))))
-            for p in self.reference.patterns.values()
-        )
+    def words_of_pattern(self, pattern: str) -> frozenset[str]:
+        """Words of all names of a pattern."""
+        found = self._name_words.get(pattern)
+        if found is None:
+            record = self.reference.patterns[pattern]
+            names = (record.id, record.name, *(n.text for n in record.names))
+            found = self._name_words[pattern] = words_of(" ".join(names))
+        return found
+
+    def asked_things(self, step: Step) -> tuple[frozenset[str], ...]:
+        """Words of the things on whose use a step hangs ("when the wire saw is used").
+
+        Empty where a step hangs on no thing that the reference knows.
+        """
+        found = self._asked.get(step.id)
+        if found is None:
+            asked = _USED.match(step.when or "") if step.need != "essential" else None
+            options = (
+                [words_of(o) for o in re.split(r"\bor\b|\band\b", asked.group(1))]
+                if asked
+                else []
+            )
+            found = tuple(
+                o
+                for o in options
+                if any(o <= self.words_of_pattern(p) for p in self.reference.patterns)
+            )
+            self._asked[step.id] = found
+        return found
+
+    def alike(self, a: str, b: str) -> bool:
+        """Whether two patterns are mixed up: stated so, or much alike to unpractised eyes."""
+        key = (a, b) if a < b else (b, a)
+        found = self._alike.get(key)
+        if found is None:
+            one, other = self.reference.patterns[a], self.reference.patterns[b]
+            found = a != b and (
+                b in one.confused_with
+                or a in other.confused_with
+                or resemblance(one, other) == "high"
+            )
+            self._alike[key] = found
+        return found
 
     def read(self, text: str, *, heading: str | None = None) -> Reading:
         """A reading, remembered."""
