@@ -80,6 +80,40 @@ def judge() -> Judge:
     return Judge(reference())
 
 
+@cache
+def procedure_matcher() -> Callable[[str], tuple[str | None, Sequence[tuple[str, str, float]]]]:
+    """Finds the procedure that a text names; needs no reader of lines."""
+    from etui.judging.procedure_match import ProcedureMatcher
+
+    matcher = ProcedureMatcher(reference())
+
+    def match(text: str) -> tuple[str | None, Sequence[tuple[str, str, float]]]:
+        found = matcher.match(text)
+        return found.procedure, found.nearest
+
+    return match
+
+
+def pattern_id(text: str) -> str:
+    """Id of the instrument that a text names, by id, by name or as a line of a list.
+
+    Raises:
+        UnknownTerm: With what it may be.
+    """
+    from etui.commands.cards import nearest
+
+    text = " ".join(text.split())
+    patterns = reference().patterns
+    if text in patterns:
+        return text
+    first = reader().read(text).first
+    if first.pattern in patterns:
+        return str(first.pattern)
+    near = tuple((a.id, a.name) for a in first.alternatives[:4])
+    raise UnknownTerm(f'"{text[:80]}" names no single instrument.',
+                      nearest=near or nearest(reference(), text))
+
+
 # --- files -------------------------------------------------------------------------------------
 
 
@@ -125,7 +159,7 @@ def with_procedures(tray: Tray, file: str) -> Tray:
 
     from etui.exchange import resolve_procedures
 
-    match = reader().match_procedure
+    match = procedure_matcher()
     if not tray.procedures:
         _, near = match(tray.title)
         names = ", ".join(f"{name} ({id_})" for id_, name, _ in near[:3])

@@ -82,7 +82,7 @@ def _rows(
         if procedure:
             from etui.exchange import resolve_procedures
 
-            wanted = set(resolve_procedures([procedure], common.reader().match_procedure))
+            wanted = set(resolve_procedures([procedure], common.procedure_matcher()))
         return [
             {"id": s.id, "need": s.need, "name": s.name,
              "_words": " ".join(n.text for n in s.names)}
