@@ -28,7 +28,7 @@ _UNKNOWN = Checked("unknown", "not known")
 _IDLE = Checked("idle", "does not apply")
 
 
-def has_jaw(piece: PieceView, offer: Offer | None) -> bool:
+def has_jaw(offer: Offer | None) -> bool:
     """Whether the piece has jaws, teeth, a tip or prongs that such a demand can speak of."""
     if offer is None:
         return True
@@ -49,7 +49,7 @@ def check(demand: Demand, piece: PieceView, offer: Offer | None, book: RuleBook)
     if feature in book.unit_features:
         # Whether parts are joined and fit is settled when the unit is put together.
         return _IDLE
-    if feature in book.jaw_features and not has_jaw(piece, offer):
+    if feature in book.jaw_features and not has_jaw(offer):
         # A demand on jaws says nothing of a tie, a tube or a swab.
         return _IDLE
     if feature == "lock" and demand.level != "never" and stays_itself(piece):

@@ -11,29 +11,35 @@ answer.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cached_property
 from typing import NamedTuple
+
+from msgspec.structs import replace
 
 from etui.errors import BadInput, UnknownTerm
 from etui.judging import manner as manners_
 from etui.judging.evidence import Evidence, Means, gather, means
 from etui.judging.model import Answer, Candidate, Circumstance, Ground, Piece
-from etui.judging.neighbours import Neighbours, Votes
+from etui.judging.neighbours import Task
 from etui.judging.piece import PieceView
 from etui.judging.rulebook import RuleBook, load_rulebook
 from etui.judging.stated import Stated, StatedIndex, careful_of
+from etui.judging.standins import Substitute, substitutes
+from etui.judging.table import GradeTable, load_table
 from etui.judging.task import TaskView
 from etui.judging.units import Assembly, Units
-from etui.judging.weigh import Weighed, weigh
+from etui.judging.votes import VoteTable, load
+from etui.judging.weigh import Weighed, balance, decide, sums
 from etui.judging.wordings import ground, stated_ground
-from etui.knowledge.model import GRADES, USABLE, Grade, Manner, Offer, Reference, Step
+from etui.knowledge.model import GRADES, USABLE, Grade, Manner, Reference, Step
 from etui.reading.model import Attributes
 
 _PLAIN = Attributes()
 _HERE = Circumstance()
 
 
-class _Seen(NamedTuple):
+class Seen(NamedTuple):
     """One piece looked at in one task: how it comes to the action and what the rules found."""
 
     task: TaskView
@@ -59,20 +65,23 @@ class Judge:
         self._tasks: dict[tuple[str, Circumstance, str], TaskView] = {}
 
     @cached_property
-    def neighbours(self) -> Neighbours:
-        """Graded neighbours; reckoned when first asked for."""
-        return Neighbours(self.reference, self.book)
+    def votes(self) -> VoteTable:
+        """Votes of graded neighbours; worked out, or read from the cache, when first asked for."""
+        return load(self)
 
     def judge(
-        self, step_id: str, candidate: Candidate, circumstance: Circumstance = _HERE
+        self, step_id: str, candidate: Candidate, circumstance: Circumstance = _HERE, *,
+        told: bool = True,
     ) -> Answer:
         """Grade *candidate* for the step under *circumstance*.
+
+        With ``told`` false the answer carries no reasons, which is faster; the grade is the same.
 
         Raises:
             UnknownTerm: The step, or a pattern of the candidate, is not in the reference.
             BadInput: The candidate names nothing at all.
         """
-        step = self._step(step_id)
+        step = self.step(step_id)
         technique = self._technique(step, candidate)
         if technique is not None:
             return technique
@@ -83,21 +92,30 @@ class Judge:
         hand = self._manoeuvre(step, candidate)
         if hand is not None:
             return hand
-        return self._judge_pieces(step, candidate, circumstance)
+        return self._judge_pieces(step, candidate, circumstance, told=told)
 
-    def derive(
-        self, step_id: str, pattern_id: str, action: str | None = None,
-        book: RuleBook | None = None,
-    ) -> Answer:
-        """The derived grade of a plain pattern, with what is stated on this very pair hidden."""
-        step = self._step(step_id)
-        around = _HERE if action is None else Circumstance(side_task=action)
-        seen = self._look(step, Piece(id=pattern_id), around, (), action or step.action)
-        return self._derived(seen, Candidate(), book or self.book, leave_out=True)
+    def substitutes(
+        self, step_id: str, circumstance: Circumstance = _HERE,
+        candidates: Iterable[Candidate] | None = None,
+    ) -> tuple[Substitute, ...]:
+        """What could stand in, best first, hand manoeuvres included; what harms comes last.
+
+        ``candidates`` limits the choice (a tray, a stock); by default all that the graph knows.
+        """
+        return substitutes(self, step_id, circumstance, candidates)
+
+    def grade_table(self) -> GradeTable:
+        """Grades of all plain patterns for all steps, compiled once and kept."""
+        return self._table
+
+    @cached_property
+    def _table(self) -> GradeTable:
+        return load_table(self)
 
     # --- what the question says -------------------------------------------------------------
 
-    def _step(self, step_id: str) -> Step:
+    def step(self, step_id: str) -> Step:
+        """The step of that id, or the error that says there is none."""
         step = self.reference.steps.get(step_id)
         if step is None:
             raise UnknownTerm(f'There is no step "{step_id}".')
@@ -186,20 +204,29 @@ class Judge:
             self._tasks[key] = found
         return found
 
-    def _look(
+    def task_of(self, task: Task) -> TaskView:
+        """The view of a main or side task under no special circumstance."""
+        step = self.reference.steps[task.step]
+        side = task.action if task.action != step.action else None
+        return self.task(step, Circumstance(side_task=side), task.action)
+
+    def look(
         self, step: Step, piece: Piece, around: Circumstance, used: tuple[Manner, ...],
         action: str,
-    ) -> _Seen:
+    ) -> Seen:
+        """Everything that the rules find in one piece for one task."""
         view = self.piece(piece.id, piece.attributes)
         task = self.task(step, around, action)
         way = means(self.reference, self.book, view, task.action, self.units.of)
         if used:
             way = Means(way.kind, manners_.changed(way.offer, view, used, self.book), way.unit)
-        return _Seen(task, view, way, gather(task, view, way, self.book))
+        return Seen(task, view, way, gather(task, view, way, self.book))
 
     # --- the order of judging -----------------------------------------------------------------
 
-    def _judge_pieces(self, step: Step, candidate: Candidate, around: Circumstance) -> Answer:
+    def _judge_pieces(
+        self, step: Step, candidate: Candidate, around: Circumstance, *, told: bool
+    ) -> Answer:
         side = around.side_task
         wanted = side or step.action
         assembly = self.units.assemble(candidate, wanted)
@@ -213,15 +240,16 @@ class Judge:
             approach=around.approach, patient=around.patient, site=around.site,
             side_task=around.side_task,
         )
-        seen = self._look(step, lead, around, used, action)
+        seen = self.look(step, lead, around, used, action)
         effect = manners_.effect(seen.task, seen.piece, seen.way.offer, used, self.book)
         if stated is not None:
             answer = self._answer_stated(step, candidate, seen.piece.name, stated)
-            plain = self._look(step, Piece(id=lead.id), plain_around, (), action)
-            answer = self._lowered(answer, seen, plain)
+            if used or around.states or lead.attributes != _PLAIN:
+                plain = self.look(step, Piece(id=lead.id), plain_around, (), action)
+                answer = self._lowered(answer, seen, plain)
         else:
-            answer = self._derived(seen, candidate, self.book, leave_out=False)
-        answer = self._guard(answer, effect, used)
+            answer = self._derived(seen, candidate, told=told)
+        answer = self._guard(answer, used)
         answer = self._capped(answer, effect)
         return self._assembled(answer, assembly, seen)
 
@@ -249,7 +277,7 @@ class Judge:
             role=stated.role,
         )
 
-    def _lowered(self, answer: Answer, seen: _Seen, plain: _Seen) -> Answer:
+    def _lowered(self, answer: Answer, seen: Seen, plain: Seen) -> Answer:
         """Take off what this piece lacks that the plain pattern, as it was graded, did not."""
         before = {(e.rule, e.source or e.demand): e.amount for e in plain.evidence}
         worse = [
@@ -270,7 +298,7 @@ class Judge:
         if grade == answer.grade:
             return answer
         extra = tuple(ground(e, self.book, against=True) for e in worse)
-        return _with(answer, grade=grade, grounds=extra + answer.grounds,
+        return replace(answer, grade=grade, grounds=extra + answer.grounds,
                      hazards=tuple(sorted(hazards)), stated=False)
 
     def _worst(self, evidence: Evidence, task: TaskView) -> Grade | None:
@@ -286,33 +314,31 @@ class Judge:
             return "improvised"
         return "unable"
 
-    def _derived(
-        self, seen: _Seen, candidate: Candidate, book: RuleBook, *, leave_out: bool
-    ) -> Answer:
+    def _derived(self, seen: Seen, candidate: Candidate, *, told: bool) -> Answer:
         """Steps 5 to 7: the rules, the neighbours beside them, and a question when it is even."""
-        task, piece = seen.task, seen.piece
-        votes = self._votes(task, piece, leave_out=leave_out)
-        result = weigh(task, seen.evidence, votes, book)
-        return self._answer_derived(task, piece, candidate, result, book)
-
-    def _votes(self, task: TaskView, piece: PieceView, *, leave_out: bool) -> Votes:
-        return self.neighbours.votes(task.step.id, piece.id, leave_out=leave_out and not task.side)
+        task, book = seen.task, self.book
+        found = sums(seen.evidence, book)
+        votes = self.votes.of(Task(task.step.id, task.action), seen.piece.id)
+        total, cost = balance(found, votes, book)
+        result = decide(task, seen.evidence, found.harm, total, cost, book)
+        return self._answer_derived(seen, candidate, result, told=told)
 
     def _answer_derived(
-        self, task: TaskView, piece: PieceView, candidate: Candidate, result: Weighed,
-        book: RuleBook,
+        self, seen: Seen, candidate: Candidate, result: Weighed, *, told: bool
     ) -> Answer:
-        grounds = tuple(ground(e, book) for e in result.told)
+        grounds = tuple(
+            ground(e, self.book) for e in seen.evidence
+            if self.book.rules[e.rule].outcome != "note" or e.rule == "must-met"
+        ) if told else ()
+        task = seen.task
         return Answer(
-            step=task.step.id, candidate=candidate.text or piece.name, grade=result.grade,
+            step=task.step.id, candidate=candidate.text or seen.piece.name, grade=result.grade,
             stated=False, asks=result.asks, careful=result.careful, grounds=grounds,
             hazards=result.hazards, role=task.action if task.side else None,
-            balance=result.balance,
+            balance=round(result.balance, 4),
         )
 
-    def _guard(
-        self, answer: Answer, effect: manners_.Effect, used: tuple[Manner, ...]
-    ) -> Answer:
+    def _guard(self, answer: Answer, used: tuple[Manner, ...]) -> Answer:
         """A supplied guard lifts a stated "unsafe" to improvised if it removes that hazard."""
         if answer.grade != "unsafe" or not answer.stated or not answer.hazards:
             return answer
@@ -328,7 +354,7 @@ class Judge:
             consequence="the guard takes the hazard away: at best improvised",
             rule="guard-supplied", level="for",
         )
-        return _with(answer, grade="improvised", stated=False, grounds=(extra, *answer.grounds))
+        return replace(answer, grade="improvised", stated=False, grounds=(extra, *answer.grounds))
 
     def _capped(self, answer: Answer, effect: manners_.Effect) -> Answer:
         """The manner leaves no better grade than its cap."""
@@ -350,12 +376,12 @@ class Judge:
             for rule in effect.rules
         )
         hazards = set(answer.hazards) | {r.hazard for r in effect.rules if r.hazard}
-        return _with(
+        return replace(
             answer, grade=cap, stated=False, asks=None, careful=None,
             grounds=extra + answer.grounds, hazards=tuple(sorted(hazards)),
         )
 
-    def _assembled(self, answer: Answer, assembly: Assembly, seen: _Seen) -> Answer:
+    def _assembled(self, answer: Answer, assembly: Assembly, seen: Seen) -> Answer:
         """Parts that are missing, misfit or replaced; harm stays harm."""
         if assembly.state == "complete":
             return answer
@@ -367,8 +393,8 @@ class Judge:
             )
             held = answer.grade
             if held is not None and GRADES.index(held) >= GRADES.index(assembly.cap):
-                return _with(answer, grounds=(extra, *answer.grounds))
-            return _with(
+                return replace(answer, grounds=(extra, *answer.grounds))
+            return replace(
                 answer, grade=assembly.cap, stated=False, asks=None, careful=None,
                 grounds=(extra, *answer.grounds),
             )
@@ -381,17 +407,8 @@ class Judge:
             rule="part-misfits" if misfit else "part-missing", level="against",
         )
         if answer.grade == "unsafe":
-            return _with(answer, grounds=(*answer.grounds, extra))
-        return _with(
+            return replace(answer, grounds=(*answer.grounds, extra))
+        return replace(
             answer, grade="unable", stated=False, asks=None, careful=None,
             grounds=(extra, *answer.grounds),
         )
-
-
-def _with(answer: Answer, **changes: object) -> Answer:
-    from msgspec.structs import replace
-
-    return replace(answer, **changes)
-
-
-__all__ = ["Judge", "Offer"]

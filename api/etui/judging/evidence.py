@@ -8,6 +8,7 @@ with it, so that a shorter, weaker or less guarded piece is never judged better.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import NamedTuple
 
 from etui.judging.demands import Checked, check
@@ -84,7 +85,9 @@ def _action(task: TaskView, piece: PieceView, way: Means) -> Iterator[Evidence]:
         yield Evidence("action-helped", 1.0, want, way.offer.action.replace("_", " "))
     else:
         yield Evidence("action-missing", 1.0, want, "not offered")
-    if piece.family == task.step.family_first_line:
+    if task.side:
+        yield Evidence("side-task", 1.0, task.step.action.replace("_", " "), want)
+    elif piece.family == task.step.family_first_line:
         yield Evidence("first-line-family", 1.0, f"first line is {piece.family}", piece.family)
 
 
@@ -194,7 +197,7 @@ def _trauma(
     coarse = task.permitted_coarse
     if coarse and task.step.fate != "equipment":
         plain = {_COARSE_OF.get(k, k) for k in kinds}
-        if plain and not (plain & coarse) and not (plain == {"atraumatic"}):
+        if plain and not (plain & coarse) and plain != {"atraumatic"}:
             yield Evidence(
                 "trauma-step", 1.0, "only " + ", ".join(sorted(coarse)),
                 " or ".join(sorted(plain)), _HAZARD_OF.get(next(iter(sorted(plain)))),
@@ -412,6 +415,7 @@ def _keeping(task: TaskView, piece: PieceView) -> Iterator[Evidence]:
         yield Evidence("spark", 1.0, "no spark near oxygen or spirit", "powered", "burns")
 
 
+@lru_cache(maxsize=4096)
 def _list(words: frozenset[str] | tuple[str, ...]) -> str:
     return ", ".join(w.replace("_", " ") for w in sorted(words))
 

@@ -7,6 +7,7 @@ in this package only carries that out.
 
 from __future__ import annotations
 
+import hashlib
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -81,11 +82,12 @@ class RuleBook(Record, frozen=True):
     near_words: dict[str, frozenset[str]]
     side_actions: dict[str, tuple[str, ...]]
     values: dict[str, float]
-    opens: dict[str, tuple[str, ...]] = {}
+    opens: dict[str, tuple[str, ...]] = {}  # noqa: RUF012 - a record is never changed
     jaw_features: frozenset[str] = frozenset()
     unit_features: frozenset[str] = frozenset()
     manner_rules: tuple[MannerRule, ...] = ()
     guard_manners: frozenset[str] = frozenset()
+    fingerprint: str = ""
 
     def opened(self, words: tuple[str, ...]) -> frozenset[str]:
         """The words with those opened that stand for several forms ("either")."""
@@ -130,7 +132,7 @@ class RuleBook(Record, frozen=True):
             )
             for key, rule in self.rules.items()
         }
-        return replace(self, rules=changed)
+        return replace(self, rules=changed, fingerprint="")
 
 
 @lru_cache(maxsize=4)
@@ -154,12 +156,13 @@ class _Reader:
         self.path = path
         self.by_subject: dict[str, dict[str, list[str]]] = {}
         try:
-            with path.open("rb") as stream:
-                for triple in ox.parse(stream, format=ox.RdfFormat.TURTLE):
-                    if isinstance(triple.subject, ox.NamedNode):
-                        row = self.by_subject.setdefault(triple.subject.value, {})
-                        value = getattr(triple.object, "value", "")
-                        row.setdefault(triple.predicate.value, []).append(str(value))
+            text = path.read_bytes()
+            self.fingerprint = hashlib.sha256(text).hexdigest()
+            for triple in ox.parse(text, format=ox.RdfFormat.TURTLE):
+                if isinstance(triple.subject, ox.NamedNode):
+                    row = self.by_subject.setdefault(triple.subject.value, {})
+                    value = getattr(triple.object, "value", "")
+                    row.setdefault(triple.predicate.value, []).append(str(value))
         except (OSError, SyntaxError, ValueError) as problem:
             raise BadRecord(
                 f"the rules cannot be read ({problem}).", where=str(path.name),
@@ -258,7 +261,7 @@ class _Reader:
             forms=forms, near_words=near, side_actions=sides, values=values, opens=opens,
             jaw_features=groups.get("jaw", frozenset()),
             unit_features=groups.get("unit", frozenset()), manner_rules=manners,
-            guard_manners=guards,
+            guard_manners=guards, fingerprint=self.fingerprint,
         )
 
     def _cap(self, row: dict[str, list[str]]) -> Grade | None:

@@ -24,7 +24,8 @@ class TaskView:
         "action", "already_open", "at_risk", "coarsest", "conditional", "finest", "force",
         "guards", "hard", "key", "limit_words", "longest", "musts", "narrowest", "nevers",
         "patient", "permitted", "permitted_coarse", "reach", "room", "shoulds", "side",
-        "spared", "states", "step", "stiffness", "strength", "strength_counts", "vital", "widest", "works_on",
+        "spared", "states", "step", "stiffness", "strength", "strength_counts", "vital",
+        "widest", "works_on",
     )
 
     def __init__(
