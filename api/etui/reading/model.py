@@ -46,6 +46,8 @@ class Item(Record, frozen=True):
 
     ``pattern`` is a pattern or manoeuvre id, or None (ambiguous, unknown, not an item).
     ``quantity`` is None where the line states none; 0 means named but not there.
+    ``parts``: parts of the thing that the line names with it.  ``assumed``: the line names only a
+    class of pieces and the usual one of the class was taken.
     """
 
     text: str
@@ -57,6 +59,8 @@ class Item(Record, frozen=True):
     alternatives: tuple[Alternative, ...] = ()
     ask: str | None = None
     score: float = 0.0
+    parts: tuple[str, ...] = ()
+    assumed: bool = False
     why: str = ""
 
 

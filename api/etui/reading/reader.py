@@ -1,0 +1,229 @@
+"""The reader: one line of text to what it names, how many, in what size and state."""
+
+from __future__ import annotations
+
+from etui.knowledge.model import Pattern, Reference
+from etui.reading.chunks import Chunk, read_chunks
+from etui.reading.index import Index, tokens
+from etui.reading.items import Draft, assemble
+from etui.reading.lexicon import Lexicon
+from etui.reading.match import Matcher
+from etui.reading.model import Alternative, Attributes, Item, Kind, Reading
+from etui.reading.quantity import counts_of, variants
+from etui.reading.attributes import attributes_of
+from etui.reading.text import LONGEST_LINE, fold
+
+__all__ = ["Reader"]
+
+FATAL = frozenset(("signature", "page", "total", "heads"))
+"""Kinds of not-an-item words that end the reading wherever they stand."""
+
+
+class Reader:
+    """Reads lines against one reference; safe to share between threads once built.
+
+    Args:
+        reference: The loaded graph; its names and its lexicon are all the vocabulary there is.
+    """
+
+    def __init__(self, reference: Reference) -> None:
+        self.reference = reference
+        self.lexicon = Lexicon(reference.abbreviations)
+        self.index = Index(reference, self.lexicon)
+        self.matcher = Matcher(reference, self.lexicon, self.index)
+
+    def read(self, text: str, *, heading: str | None = None) -> Reading:
+        """What *text* says.
+
+        Args:
+            text: One line as written; anything longer than :data:`LONGEST_LINE` is refused.
+            heading: The heading that stands above the line ("BLADES"); its noun helps to decide.
+        """
+        if len(text) > LONGEST_LINE:
+            why = f"The line has {len(text):,} characters; lines over {LONGEST_LINE:,} are not read."
+            return Reading(text=text, items=(Item(text=text[:80], kind="unknown", why=why),), why=why)
+        folded = fold(text)
+        if not any(c.isalnum() for c in folded):
+            return _not_item(text, "nothing is written here")
+        found = self.lexicon.read(folded)
+        nouns = self._heading(heading)
+        chunks = read_chunks(found, self.index, self.lexicon, {n for n, _ in nouns})
+        self.matcher.settle_numbers(chunks, nouns)
+        refusal = self._refused(chunks, folded)
+        if refusal:
+            return _not_item(text, refusal)
+        drafts = assemble(chunks, self.matcher, nouns)
+        drafts = self._drop_remarks(drafts)
+        if not drafts:
+            return _not_item(text, "only words that describe a remark")
+        items: list[Item] = []
+        for draft in drafts:
+            items.extend(self._items(draft, text, alone=len(drafts) == 1))
+        items = _share_count(items, drafts)
+        return Reading(text=text, items=tuple(items), why="; ".join(i.why for i in items if i.why))
+
+    # -- what is no item ---------------------------------------------------------------------
+
+    def _heading(self, heading: str | None) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        if not heading or len(heading) > 200:
+            return ()
+        found = tokens(self.lexicon.read(fold(heading)))
+        return tuple((t.text, t.families) for t in found if t.cls == "noun")
+
+    def _refused(self, chunks: list[Chunk], folded: str) -> str | None:
+        """Why the whole line is no item, or None."""
+        nots = [(at, word) for at, chunk in enumerate(chunks) for word in chunk.nots]
+        if not nots:
+            return None
+        names = [t for c in chunks for t in c.names]
+        if len(names) <= 14:
+            whole = self.matcher.match(names, _NOTHING)
+            if whole.exact and whole.explained > 0.97:
+                for chunk in chunks:
+                    chunk.nots = []
+                return None
+        if any(word in FATAL for _, word in nots):
+            return f'it has the words of a {next(w for _, w in nots if w in FATAL)} line'
+        at, word = nots[0]
+        before = chunks[:at]
+        if before and any(c.has_name for c in before):
+            sure = self.matcher.match([t for t in before[0].names], _NOTHING)
+            if sure.pattern and not before[0].heads:
+                del chunks[at:]
+                return None
+        return f"it has the words of a {word} line"
+
+    def _drop_remarks(self, drafts: list[Draft]) -> list[Draft]:
+        """Remarks after a sure item are kept with it, not as things of their own."""
+        kept: list[Draft] = []
+        for draft in drafts:
+            named = draft.match.named or any(c.others or c.thread_size for c in draft.chunks)
+            counted = any(c.counts or c.bare for c in draft.chunks)
+            if kept and not named and not counted and kept[-1].match.pattern:
+                kept[-1].remarks.append(" ".join(c.text for c in draft.chunks))
+            else:
+                kept.append(draft)
+        return kept
+
+    # -- one draft ---------------------------------------------------------------------------
+
+    def _items(self, draft: Draft, text: str, *, alone: bool) -> list[Item]:
+        match = draft.match
+        pattern = self.reference.patterns.get(match.pattern or "")
+        why = [match.why] if match.why else []
+        others = [o for c in draft.chunks for o in c.others]
+        heads = [h for c in draft.chunks for h in c.heads]
+        kind: Kind
+        chosen = match.pattern
+        if chosen and others and not self._label_has(chosen, others):
+            chosen, pattern = None, None
+            why.append(f'"{others[0]}" makes it another thing than the piece it is named after')
+            kind = "consumable"
+        elif not chosen and others:
+            kind = "consumable" if not self._asks(draft) else "ambiguous"
+            why.append(f'"{others[0]}" is a thing outside the reference')
+        elif heads and not (chosen and self._label_has(chosen, heads)):
+            counted = any(c.counts or c.bare for c in draft.chunks)
+            chosen, pattern = None, None
+            kind = "unknown" if counted else "not-an-item"
+            why.append(f'"{heads[0]}" names a set or a place, not a piece')
+        elif chosen:
+            kind = self._kind(chosen, pattern)
+        elif match.ask and (match.ranked or match.class_id):
+            kind = "ambiguous" if match.ranked else "consumable"
+        elif self._bare_ask(draft):
+            kind = "ambiguous"
+        elif not match.named and alone and not any(c.counts or c.bare for c in draft.chunks):
+            kind = "unknown"
+        else:
+            kind = "unknown"
+        if kind == "ambiguous" and alone and self._is_heading(draft, text):
+            kind = "not-an-item"
+            why.append("a noun alone without a count is a heading")
+        if kind == "manoeuvre":
+            draft.gone = False
+        quantity, how = counts_of(draft, pattern, self.lexicon.one_pair)
+        if how:
+            why.append(how)
+        attributes = attributes_of(draft, pattern)
+        why += [f'"{r}" taken as a remark' for r in draft.remarks if r]
+        name = self.index.names.get(chosen) if chosen else None
+        ranked = () if kind in ("not-an-item",) else tuple(
+            Alternative(id=s.id, name=self.index.names[s.id], score=s.score)
+            for s in match.ranked
+            if s.id != chosen
+        )
+        if kind == "consumable" and not chosen:
+            ranked = ()
+        item = Item(
+            text=" ".join(c.text for c in draft.chunks),
+            kind=kind,
+            pattern=chosen if kind not in ("not-an-item",) else None,
+            name=name,
+            quantity=quantity if kind not in ("manoeuvre", "not-an-item") else None,
+            attributes=attributes,
+            alternatives=ranked[:6],
+            ask=match.ask if kind == "ambiguous" else None,
+            score=round(match.score, 3),
+            parts=tuple(dict.fromkeys(draft.parts)),
+            assumed=match.assumed and chosen is not None,
+            why="; ".join(why),
+        )
+        return variants(item, draft, pattern) or [item]
+
+    def _label_has(self, pattern: str, words: list[str]) -> bool:
+        bag = self.index.of_pattern.get(pattern, frozenset())
+        return all(t.text in bag for w in words for t in tokens(self.lexicon.read(fold(w))))
+
+    def _kind(self, chosen: str, pattern: Pattern | None) -> Kind:
+        if pattern is None or pattern.family in ("manoeuvre", "hand_manoeuvre"):
+            return "manoeuvre"
+        part = pattern.features.get("part", ())
+        if pattern.family == "consumable" or "consumable" in part:
+            return "consumable"
+        return "instrument"
+
+    def _asks(self, draft: Draft) -> bool:
+        return bool(draft.match.ask and draft.match.class_id)
+
+    def _bare_ask(self, draft: Draft) -> bool:
+        """A count and a number but no noun ("15 x 2"), or a thread size alone."""
+        named = any(c.has_name for c in draft.chunks)
+        return not named and any(c.designators or c.bare or c.thread_size for c in draft.chunks)
+
+    def _is_heading(self, draft: Draft, text: str) -> bool:
+        if any(
+            c.counts or c.bare or c.measures or c.designators or c.attrs for c in draft.chunks
+        ):
+            return False
+        letters = [c for c in text if c.isalpha()]
+        if text.strip().endswith(":") or (letters and all(c.isupper() for c in letters)):
+            return not any(t.cls == "core" for t in draft.tokens)
+        return False
+
+
+def _not_item(text: str, why: str) -> Reading:
+    return Reading(text=text, items=(Item(text=text.strip(), kind="not-an-item", why=why),), why=why)
+
+
+def _share_count(items: list[Item], drafts: list[Draft]) -> list[Item]:
+    """"20 blade on 3 handle x1": the count at the end counts the pair."""
+    if len(items) != 2 or len(drafts) != 2 or drafts[1].joiner != "on":
+        return items
+    first, second = items
+    if first.quantity is None and second.quantity is not None:
+        return [_replace(first, quantity=second.quantity), second]
+    if second.quantity is None and first.quantity is not None:
+        return [first, _replace(second, quantity=first.quantity)]
+    return items
+
+
+def _replace(item: Item, **changes: object) -> Item:
+    from msgspec.structs import replace
+
+    return replace(item, **changes)
+
+
+from etui.reading.match import Facts  # noqa: E402
+
+_NOTHING = Facts()
