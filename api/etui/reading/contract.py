@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from etui.knowledge.model import Reference
 from etui.reading.model import Attributes, Item, Reading
 
 if TYPE_CHECKING:
@@ -32,10 +33,9 @@ def attributes_json(attributes: Attributes) -> dict[str, Any]:
     }
 
 
-def _instrument(id_: str | None, reader: Reader) -> dict[str, Any] | None:
+def _instrument(id_: str | None, reference: Reference) -> dict[str, Any] | None:
     if id_ is None:
         return None
-    reference = reader.reference
     record = reference.patterns.get(id_) or reference.manoeuvres.get(id_)
     if record is None:
         return None
@@ -43,13 +43,13 @@ def _instrument(id_: str | None, reader: Reader) -> dict[str, Any] | None:
     return {"id": id_, "name": record.name, "names": list(dict.fromkeys([record.name, *names]))}
 
 
-def item_json(item: Item, reader: Reader) -> dict[str, Any]:
+def item_json(item: Item, reference: Reference) -> dict[str, Any]:
     """One item of a line."""
     return {
         "text": item.text,
         "kind": item.kind,
         "quantity": item.quantity,
-        "instrument": _instrument(item.pattern, reader),
+        "instrument": _instrument(item.pattern, reference),
         "parts": list(item.parts),
         "attributes": attributes_json(item.attributes),
         "alternatives": [
@@ -78,13 +78,13 @@ def _common(items: list[Item]) -> Attributes:
     return Attributes(**values)
 
 
-def _units(reading: Reading, reader: Reader) -> bool:
+def _units(reading: Reading, reference: Reference) -> bool:
     """Whether the things on the line belong together as one working thing."""
     ids = [i.pattern for i in reading.items if i.pattern]
     if len(set(ids)) < 2:
         return False
     first = ids[0]
-    for unit in reader.reference.units.values():
+    for unit in reference.units.values():
         slots = [set(s.alternatives) for s in unit.slots]
         at = next((k for k, s in enumerate(slots) if first in s), None)
         if at is None:
@@ -95,21 +95,35 @@ def _units(reading: Reading, reader: Reader) -> bool:
     return False
 
 
-def read_json(text: str, reader: Reader, *, heading: str | None = None) -> dict[str, Any]:
+def read_json(
+    text: str | Reading, reader: Reader | Reference, *, heading: str | None = None
+) -> dict[str, Any]:
     """Read *text* and answer as the machine contract says.
+
+    Args:
+        text: A line, or a reading that is at hand; then the reference is enough in place of the
+            reader.
+        heading: The heading above the line.
 
     ``quantity`` and ``attributes`` are those of the first thing on the line, summed and common
     over its sizes.  ``items`` lists everything on the line, in its order; ``parts`` what belongs
     to the first thing.
     """
-    return reading_json(reader.read(text, heading=heading), reader)
+    reference = reader if isinstance(reader, Reference) else reader.reference
+    if isinstance(text, Reading):
+        return reading_json(text, reference)
+    if isinstance(reader, Reference):
+        from etui.reading.reader import Reader
+
+        reader = Reader(reader)
+    return reading_json(reader.read(text, heading=heading), reference)
 
 
-def reading_json(reading: Reading, reader: Reader) -> dict[str, Any]:
+def reading_json(reading: Reading, reference: Reference) -> dict[str, Any]:
     """The ``read`` answer for a reading that is at hand."""
     first = reading.first
     same = [i for i in reading.items if i.pattern == first.pattern] if first.pattern else [first]
-    assembly = first.pattern is not None and (bool(first.parts) or _units(reading, reader))
+    assembly = first.pattern is not None and (bool(first.parts) or _units(reading, reference))
     others = [i for i in reading.items if i.pattern != first.pattern]
     parts: list[dict[str, Any]] = [
         {"id": None, "name": p, "quantity": None} for p in first.parts
@@ -119,14 +133,14 @@ def reading_json(reading: Reading, reader: Reader) -> dict[str, Any]:
             {"id": i.pattern, "name": i.name, "quantity": i.quantity} for i in others if i.pattern
         ]
     kind = "assembly" if assembly and first.kind in ("instrument", "consumable") else first.kind
-    answer = item_json(first, reader)
+    answer = item_json(first, reference)
     answer.update(
         text=reading.text[:LONGEST_ECHO],
         kind=kind,
         quantity=_total(same),
         parts=parts,
         attributes=attributes_json(_common(same)),
-        items=[item_json(i, reader) for i in reading.items],
+        items=[item_json(i, reference) for i in reading.items],
         why=reading.why,
     )
     return answer

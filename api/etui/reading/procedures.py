@@ -76,9 +76,21 @@ class ProcedureNames:
         if not near:
             return None, []
         lead = near[0][2] - (near[1][2] if len(near) > 1 else 0.0)
+        within = {e.id for e in self.entries if self._within(words, e)}
+        if len(within) == 1 and not exact and len(line) <= 120:
+            only = within.pop()
+            return only, sorted(near, key=lambda n: n[0] != only)
         if exact or (near[0][2] >= SURE and lead >= LEAD):
             return near[0][0], near
         return None, near
+
+    @staticmethod
+    def _within(words: tuple[str, ...], entry: _Entry) -> bool:
+        """Whether the name says all that the text says, and more ("chest drain insertion")."""
+        return all(
+            max(OSA.normalized_similarity(w, e) for e in entry.words) >= (0.8 if len(w) > 4 else 1)
+            for w in words
+        )
 
     @staticmethod
     def _likeness(words: tuple[str, ...], line: str, entry: _Entry) -> float:

@@ -9,6 +9,7 @@ from etui.reading.items import Draft, assemble
 from etui.reading.lexicon import Lexicon
 from etui.reading.match import Matcher
 from etui.reading.model import Alternative, Attributes, Item, Kind, Reading
+from etui.reading.procedures import match_procedure
 from etui.reading.quantity import counts_of, variants
 from etui.reading.attributes import attributes_of
 from etui.reading.text import LONGEST_LINE, fold
@@ -61,6 +62,10 @@ class Reader:
             items.extend(self._items(draft, text, alone=len(drafts) == 1))
         items = _share_count(items, drafts)
         return Reading(text=text, items=tuple(items), why="; ".join(i.why for i in items if i.why))
+
+    def match_procedure(self, text: str) -> tuple[str | None, list[tuple[str, str, float]]]:
+        """The procedure that *text* names; see :func:`etui.reading.procedures.match_procedure`."""
+        return match_procedure(text, self.reference)
 
     # -- what is no item ---------------------------------------------------------------------
 
