@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from msgspec.structs import replace as changed
+
 from etui.errors import BadInput
 from etui.judging.candidate import CandidateReader, CandidateReading, Choice, Pieces, Reads
 from etui.judging.circumstance import CircumstanceReader
@@ -158,6 +160,7 @@ class Asker:
     def _graded(self, asked: Asked, step: Step) -> dict[str, Any]:
         reading = self.candidates.read(step, asked.question.candidate)
         around = self._around(asked, reading)
+        reading = self._narrowed(step, reading)
         answers = [
             (candidate, self.judge.judge(step.id, candidate, around))
             for candidate in _candidates(reading)
@@ -174,6 +177,31 @@ class Asker:
         return self._out(
             step, answer, used, unresolved=tuple(unresolved), note=note,
             better=self._better(step, asked, answer, used),
+        )
+
+    def _narrowed(self, step: Step, reading: CandidateReading) -> CandidateReading:
+        """A name that several patterns share is read as the one the step speaks of.
+
+        With none spoken of, those count that offer what the step does.
+        """
+        choice = reading.choice
+        if choice is None:
+            return reading
+        stated = [o for o in choice.options if self.judge.stated.of(step.id, o.id) is not None]
+        able = stated or [
+            o
+            for o in choice.options
+            if (p := self.reference.patterns.get(o.id)) is not None
+            and any(offer.action == step.action for offer in p.offers)
+        ]
+        kept = tuple(able or choice.options)
+        if len(kept) > 1:
+            return changed(reading, choice=changed(choice, options=kept))
+        pieces = (Piece(id=kept[0].id), *reading.candidate.pieces)
+        return changed(
+            reading,
+            candidate=changed(reading.candidate, pieces=pieces, improvised=None),
+            choice=None,
         )
 
     def _around(self, asked: Asked, reading: CandidateReading) -> Circumstance:
@@ -210,10 +238,8 @@ class Asker:
         ]
         busy = self.substitutes.counted(source_lines(query.get("in_use"), "in_use"))
         if lists[0][1] and query.get("in_use") is None:
-            busy = held_at(
-                lists[0][1], step, reference=self.reference, reader=self.candidates.reader,
-                judge=self.judge,
-            )
+            have = self.substitutes.counted(lists[0][1])
+            busy = held_at(have, step, reference=self.reference, judge=self.judge)
         found = self.substitutes.listing(
             step, asked.around, missing=asked.missing,
             lines=[(origin, lines) for origin, lines in lists if lines], busy=busy,
@@ -338,8 +364,6 @@ def _options(choice: Choice | None) -> list[str]:
 
 def _candidates(reading: CandidateReading) -> list[Candidate]:
     """The candidate, or one for each pattern that its leading words may mean."""
-    from msgspec.structs import replace as changed
-
     if reading.choice is None:
         return [reading.candidate]
     return [
@@ -370,8 +394,6 @@ def _joined(
         return worst[1], None
     names = ", ".join(o.name for o in reading.choice.options[:5]) if reading.choice else ""
     ask = (reading.choice.ask if reading.choice else None) or f"Which is meant: {names}?"
-    from msgspec.structs import replace as changed
-
     return changed(worst[1], grade=None, stated=False, asks=ask, careful=worst[0]), ask
 
 

@@ -9,14 +9,16 @@ unresolved; they are never passed over in silence.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from functools import cached_property
 from typing import Protocol
 
 from etui.judging.circumstance import CircumstanceReader
 from etui.judging.improvised import ByHand
 from etui.judging.model import Candidate, Piece
+from etui.judging.segments import Segment, joined, segments
 from etui.judging.units import Units, names_slot
-from etui.judging.wording import cut, stems
+from etui.judging.wording import STOP, cut, stem, stems
 from etui.knowledge.model import Pattern, Record, Reference, Slot, Step
 from etui.reading.model import Alternative, Item, Reading
 
@@ -42,6 +44,13 @@ _MISFIT = re.compile(
 _INSTEAD = re.compile(r"\b(?:instead\s+of|in\s+place\s+of|rather\s+than)\b.*$", re.IGNORECASE)
 
 
+_TOGETHER = 4
+"""How many parts of a text are tried as the name of one thing."""
+
+_TRAILING = frozenset(
+    ("alone", "only", "together", "twice", "once", "again", "there", "here", "first", "now", "two",
+     "instead", "too", "just")
+)
 _NO_KIND = frozenset(("whol", "onli", "consumabl", "accessori", "part", "two", "thre"))
 
 
@@ -90,36 +99,94 @@ class CandidateReader:
         self.units = units
         self.around = CircumstanceReader(reference)
         self.hands = ByHand(reference)
+        self._seen: dict[str, Pieces] = {}
 
     def pieces(self, text: str) -> Pieces:
         """The pieces that *text* names (an id or words), with what they may also mean."""
         plain = text.strip()
         if plain in self.reference.patterns or plain in self.reference.manoeuvres:
             return Pieces(pieces=(Piece(id=plain),))
-        if not plain:
-            return Pieces()
-        items = [i for i in self.reader.read(plain).items if i.kind != "not-an-item"]
+        found = self._seen.get(plain)
+        if found is None:
+            found = self._read_pieces(plain) if plain else Pieces()
+            if len(self._seen) > 5_000:
+                self._seen.clear()
+            self._seen[plain] = found
+        return found
+
+    def _read_pieces(self, text: str) -> Pieces:
+        """Read the text part by part, as many words together as name one thing."""
+        parts = segments(text, self._is_place)
         pieces: list[Piece] = []
         unread: list[str] = []
         absent: list[str] = []
         choice: Choice | None = None
-        for at, item in enumerate(items):
-            absent += item.attributes.absent
-            if item.pattern is not None:
-                if item.quantity == 0:
-                    absent.append(item.pattern)
-                else:
-                    pieces.append(_piece(item))
-            elif item.alternatives and item.kind == "ambiguous":
-                if at == 0 and not pieces:
-                    choice = Choice(text=item.text, options=item.alternatives, ask=item.ask)
-                else:
-                    pieces.append(Piece(id=item.alternatives[0].id, attributes=item.attributes,
-                                        count=item.quantity or 1))
-            else:
-                unread.append(_guess(item))
+        at = 0
+        while at < len(parts):
+            size, items = self._longest(parts, at)
+            for item in items:
+                absent += item.attributes.absent
+                if item.pattern is not None:
+                    if item.quantity == 0:
+                        absent.append(item.pattern)
+                    else:
+                        pieces.append(_piece(item))
+                elif item.kind == "ambiguous" and item.alternatives:
+                    if not pieces and choice is None:
+                        choice = Choice(text=item.text, options=item.alternatives, ask=item.ask)
+                    else:
+                        pieces.append(
+                            Piece(
+                                id=item.alternatives[0].id,
+                                attributes=item.attributes,
+                                count=item.quantity or 1,
+                            )
+                        )
+                elif item.kind != "not-an-item" and parts[at].may_name:
+                    unread.append(_guess(item))
+            at += size
         return Pieces(
             pieces=tuple(pieces), choice=choice, unread=tuple(unread), absent=tuple(absent)
+        )
+
+    def _longest(self, parts: tuple[Segment, ...], at: int) -> tuple[int, tuple[Item, ...]]:
+        """How many parts from *at* on name things when read together, and the things."""
+        alone: tuple[Item, ...] = ()
+        for end in range(min(len(parts), at + _TOGETHER), at, -1):
+            if end - at > 1 and not parts[at].may_name:
+                continue
+            text = joined(parts[at:end])
+            items = tuple(i for i in self.reader.read(text).items if i.kind != "not-an-item")
+            if len(items) == 1 and items[0].pattern is not None:
+                return end - at, items
+            if end - at == 1:
+                alone = items
+        if alone and all(i.pattern is None and i.kind != "ambiguous" for i in alone):
+            alone = self._trimmed(parts[at].text) or alone
+        return 1, alone
+
+    def _trimmed(self, text: str) -> tuple[Item, ...]:
+        """The same words without describing words in front or behind that nobody knows."""
+        words = text.split()
+        while len(words) > 1 and words[-1].lower().strip(".") in _TRAILING:
+            words.pop()
+        for start in range(min(4, len(words))):
+            items = self.reader.read(" ".join(words[start:])).items
+            if len(items) == 1 and (items[0].pattern is not None or items[0].kind == "ambiguous"):
+                return items
+        return ()
+
+    def _is_place(self, words: Sequence[str]) -> bool:
+        """Whether words say where it is used, not with what: they name tissue."""
+        row = [stem(w) for w in words]
+        telling = [s for s in row if s not in STOP]
+        return bool(telling) and all(s in self._tissue_words for s in telling)
+
+    @cached_property
+    def _tissue_words(self) -> frozenset[str]:
+        terms = self.reference.terms.get("tissue", {}).values()
+        return frozenset(
+            s for term in terms for text in (term.name, *term.aliases) for s in stems(text)
         )
 
     def read(self, step: Step, text: str) -> CandidateReading:

@@ -35,6 +35,9 @@ WEIGHTS = {
 SURE = 0.30
 """Below this the sentence names no step well enough."""
 
+SURE_ELSEWISE = 0.40
+"""The same when the sentence names an action that is not the step's."""
+
 WORDS_NEEDED = 0.12
 """Evidence that the wording itself must give; the missing piece alone names no step."""
 
@@ -162,6 +165,7 @@ class StepMatcher:
         self.doing = self.actions.first
         self._docs = {step.id: self._doc(step) for step in reference.steps.values()}
         self._known = frozenset().union(*(d.whole | d.beside for d in self._docs.values()))
+        self._all_actions = frozenset(reference.terms.get("action", {}))
         self._parts = frozenset().union(*self.tissues.words.values())
         self._idf: dict[str, dict[str, float]] = {}
         for procedure in reference.procedures.values():
@@ -206,7 +210,10 @@ class StepMatcher:
         rows.sort(key=lambda r: (-r[0], r[2].order, r[2].id))
         guesses = tuple(Guess(id=s.id, name=s.name, score=round(t, 3)) for t, _, s in rows[:3])
         best, words, step = rows[0]
-        if best < SURE or words < WORDS_NEEDED or self._beside_the_point(step.id, line, lost):
+        # A sentence that names another doing must fit better in everything else.
+        named = self.actions.found(weighed, self._all_actions).strength
+        need = SURE if not named or step.action in named else SURE_ELSEWISE
+        if best < need or words < WORDS_NEEDED or self._beside_the_point(step.id, line, lost):
             return StepMatch(step=None, score=round(best, 3), guesses=guesses)
         near = tuple(s.id for t, _, s in rows[1:4] if t > best - 0.04)
         return StepMatch(step=step.id, score=round(best, 3), guesses=guesses, near=near)
