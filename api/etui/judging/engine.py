@@ -24,8 +24,8 @@ from etui.judging.model import Answer, Candidate, Circumstance, Ground, Piece
 from etui.judging.neighbours import Task
 from etui.judging.piece import PieceView
 from etui.judging.rulebook import RuleBook, load_rulebook
-from etui.judging.stated import Stated, StatedIndex, careful_of
 from etui.judging.standins import Substitute, substitutes
+from etui.judging.stated import Stated, StatedIndex, careful_of
 from etui.judging.table import GradeTable, load_table
 from etui.judging.task import TaskView
 from etui.judging.units import Assembly, Units
@@ -285,34 +285,32 @@ class Judge:
             if e.amount > before.get((e.rule, e.source or e.demand), 0.0) + 1e-9
             and self.book.rules[e.rule].outcome in ("unsafe", "unable", "lower")
         ]
-        if not worse or answer.grade is None:
+        if not worse or answer.grade in (None, "unsafe"):
             return answer
         grade = answer.grade
         hazards = set(answer.hazards)
         for evidence in worse:
             limit = self._worst(evidence, seen.task)
-            if limit is not None and GRADES.index(limit) > GRADES.index(grade):
-                grade = limit
-                if limit == "unsafe" and evidence.hazard:
-                    hazards.add(evidence.hazard)
+            grade = worse_of(grade, limit)
+            if limit == "unsafe" and evidence.hazard:
+                hazards.add(evidence.hazard)
+        missed = sum(e.rule.startswith("must-") and e.rule.endswith("-missed") for e in worse)
+        if missed >= 3:
+            grade = worse_of(grade, "unable")
         if grade == answer.grade:
             return answer
         extra = tuple(ground(e, self.book, against=True) for e in worse)
         return replace(answer, grade=grade, grounds=extra + answer.grounds,
                      hazards=tuple(sorted(hazards)), stated=False)
 
-    def _worst(self, evidence: Evidence, task: TaskView) -> Grade | None:
+    def _worst(self, evidence: Evidence, task: TaskView) -> Grade:
         """The best grade that one new shortfall leaves to a piece that was graded without it."""
         rule = self.book.rules[evidence.rule]
         if rule.outcome == "unsafe":
             return "unsafe"
-        if evidence.rule.startswith("too-wide") or evidence.rule == "coarse-by-more":
-            return "unsafe" if task.vital else "unable"
-        if evidence.rule.endswith("-narrow") or rule.outcome == "lower":
-            return "improvised"
-        if evidence.rule in ("reach-short", "too-limp", "coarse-by-one", "fine-by-one"):
-            return "improvised"
-        return "unable"
+        if rule.bars:
+            return "unsafe" if task.vital and rule.hazard == "wrong_size" else "unable"
+        return "improvised"
 
     def _derived(self, seen: Seen, candidate: Candidate, *, told: bool) -> Answer:
         """Steps 5 to 7: the rules, the neighbours beside them, and a question when it is even."""
@@ -361,12 +359,10 @@ class Judge:
         cap = effect.cap
         if cap is None:
             return answer
-        held = answer.grade if answer.grade is not None else answer.careful
         if answer.grade is None and cap in USABLE:
             return answer
-        if held is not None and GRADES.index(held) >= GRADES.index(cap) and (
-            answer.grade is not None
-        ):
+        grade = cap if answer.grade is None else worse_of(answer.grade, cap)
+        if grade == answer.grade:
             return answer
         extra = tuple(
             Ground(
@@ -377,7 +373,7 @@ class Judge:
         )
         hazards = set(answer.hazards) | {r.hazard for r in effect.rules if r.hazard}
         return replace(
-            answer, grade=cap, stated=False, asks=None, careful=None,
+            answer, grade=grade, stated=False, asks=None, careful=None,
             grounds=extra + answer.grounds, hazards=tuple(sorted(hazards)),
         )
 
@@ -412,3 +408,10 @@ class Judge:
             answer, grade="unable", stated=False, asks=None, careful=None,
             grounds=(extra, *answer.grounds),
         )
+
+
+def worse_of(a: Grade, b: Grade) -> Grade:
+    """The more careful of two grades; harm comes before inability."""
+    if "unsafe" in (a, b):
+        return "unsafe"
+    return max(a, b, key=GRADES.index)

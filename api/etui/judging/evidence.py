@@ -60,7 +60,7 @@ def means(
 def gather(task: TaskView, piece: PieceView, way: Means, book: RuleBook) -> list[Evidence]:
     """All evidence of the rules for *piece* in *task*, in a fixed order."""
     found: list[Evidence] = []
-    found += _action(task, piece, way)
+    found += _action(task, piece, way, book)
     found += _never(task, piece, way.offer, book)
     found += _demanded(task, piece, way.offer, book)
     found += _trauma(task, piece, way.offer, book)
@@ -71,10 +71,13 @@ def gather(task: TaskView, piece: PieceView, way: Means, book: RuleBook) -> list
     found += _guard(task, piece, way.offer)
     found += _purpose(task, piece)
     found += _keeping(task, piece)
+    found += _said(task, piece)
     return found
 
 
-def _action(task: TaskView, piece: PieceView, way: Means) -> Iterator[Evidence]:
+def _action(
+    task: TaskView, piece: PieceView, way: Means, book: RuleBook
+) -> Iterator[Evidence]:
     want = task.action.replace("_", " ")
     if way.kind == "own" and way.offer is not None:
         role = way.offer.role or "main"
@@ -85,6 +88,12 @@ def _action(task: TaskView, piece: PieceView, way: Means) -> Iterator[Evidence]:
         yield Evidence("action-helped", 1.0, want, way.offer.action.replace("_", " "))
     else:
         yield Evidence("action-missing", 1.0, want, "not offered")
+    if way.kind != "own":
+        for undoing, hazard in book.undone_by.get(task.action, {}).items():
+            offer = piece.offer(undoing)
+            if offer is not None and offer.role != "makeshift":
+                does = undoing.replace("_", " ")
+                yield Evidence("does-the-opposite", 1.0, want, does, hazard or None)
     if task.side:
         yield Evidence("side-task", 1.0, task.step.action.replace("_", " "), want)
     elif piece.family == task.step.family_first_line:
@@ -281,9 +290,10 @@ def _size(
         have = f"{width.low:g} to {width.high:g} mm"
         if how == "out":
             grossly = width.low > book.value("gross-width") * task.widest.high
-            yield Evidence(
-                "too-wide-by-far" if grossly else "too-wide", 1.0, wide, have, "wrong_size"
-            )
+            # What goes in or cuts is bound by the way in; what lies on or fills is less so.
+            enters = task.action in book.entering
+            rule = ("enters-" if enters else "") + ("too-wide-by-far" if grossly else "too-wide")
+            yield Evidence(rule, 1.0, wide, have, "wrong_size")
         elif how == "perhaps":
             yield Evidence("perhaps-too-wide", 1.0, wide, have, None, "how wide it is")
     if width is not None and task.narrowest is not None and width.high < task.narrowest.low:
@@ -299,6 +309,12 @@ def _size(
         yield Evidence(
             "blade-too-long", 1.0, f"edge to {task.longest.high:g} mm",
             f"{blade.low:g} to {blade.high:g} mm", "cuts_unseen",
+        )
+    depth = piece.measures.get("blade_depth_mm")
+    if depth is not None and task.reach is not None and depth.low > task.reach.high:
+        yield Evidence(
+            "too-deep", 1.0, f"target at {task.reach.high:g} mm",
+            f"blade {depth.low:g} to {depth.high:g} mm deep", "wrong_size",
         )
     length = piece.number("length_mm", offer)
     if length is not None and task.reach is not None and piece.pattern.whole_piece_size == "hand":
@@ -388,6 +404,21 @@ def _purpose(task: TaskView, piece: PieceView) -> Iterator[Evidence]:
         yield Evidence("comes-later", 1.0, "on the way in", "needs something before it")
     if pattern.skill == "specialist":
         yield Evidence("specialist", 1.0, "any trained hand", "specialist hand")
+
+
+def _said(task: TaskView, piece: PieceView) -> Iterator[Evidence]:
+    """What the trade says of the piece in words, against the words of the step."""
+    used = share_of_words(piece.used_for, task.words)
+    if used > 0.5:
+        yield Evidence("used-for", used, task.step.name, "; ".join(piece.pattern.used_for))
+    never = share_of_words(piece.never_for, task.words)
+    if never > 0.5:
+        yield Evidence("never-for", never, task.step.name, "; ".join(piece.pattern.never_for))
+
+
+def share_of_words(phrases: tuple[frozenset[str], ...], words: frozenset[str]) -> float:
+    """The largest share of the words of one phrase that stand among *words*."""
+    return max((len(phrase & words) / len(phrase) for phrase in phrases if phrase), default=0.0)
 
 
 def _suits(made_for: str, patient: str) -> bool:

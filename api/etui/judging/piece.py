@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from etui.judging.words import phrases
 from etui.knowledge.model import Form, Offer, Pattern, Range, Reference
 
 if TYPE_CHECKING:
@@ -27,7 +28,8 @@ class PieceView:
 
     __slots__ = (
         "attributes", "book", "build", "family", "form", "id", "length", "measures", "name",
-        "offers", "offers_by_action", "pattern", "stated", "words_by_feature",
+        "never_for", "offers", "offers_by_action", "pattern", "stated", "used_for",
+        "words_by_feature",
     )
 
     def __init__(self, pattern: Pattern, attributes: Attributes, book: RuleBook) -> None:
@@ -44,6 +46,8 @@ class PieceView:
         self.words_by_feature = self._words()
         self.build: dict[str, str] = dict(self.form.words) if self.form is not None else {}
         self.offers = pattern.offers
+        self.used_for = phrases(pattern.used_for)
+        self.never_for = phrases(pattern.never_for)
         by_action: dict[str, Offer] = {}
         for offer in pattern.offers:
             kept = by_action.get(offer.action)
@@ -82,8 +86,16 @@ class PieceView:
         form = self.attributes.form
         if form is not None:
             for key in self.book.features_of_form(form):
-                found[key] = frozenset((form,))
-                self.stated.add(key)
+                known = found.get(key, frozenset())
+                # The form word picks among the forms of the pattern (a sharp hook stays a hook);
+                # only where none of them is meant does it stand by itself.
+                meant = known & (self.book.met_by(key, form) | {form})
+                if meant:
+                    found[key] = meant
+                    self.stated.add(key)
+                elif not known:
+                    found[key] = frozenset((form,))
+                    self.stated.add(key)
         return found
 
     def offer(self, action: str) -> Offer | None:

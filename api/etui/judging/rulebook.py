@@ -35,7 +35,8 @@ class Rule(Record, frozen=True):
 
     ``weight``: points (natural log odds) by which one unit of its finding moves the balance
     between usable (negative) and not usable (positive).  ``cost``: by how many grades a usable
-    piece falls per unit.  ``hazard``: named when the finding itself names none.
+    piece falls per unit.  ``hazard``: named when the finding itself names none.  ``bars``: a stated
+    grade does not survive this finding; the piece cannot do the step (else it is improvised).
     """
 
     id: str
@@ -46,6 +47,7 @@ class Rule(Record, frozen=True):
     cost: float = 0.0
     hazard: str | None = None
     includes: str | None = None
+    bars: bool = False
 
 
 class MannerRule(Record, frozen=True):
@@ -85,6 +87,8 @@ class RuleBook(Record, frozen=True):
     opens: dict[str, tuple[str, ...]] = {}  # noqa: RUF012 - a record is never changed
     jaw_features: frozenset[str] = frozenset()
     unit_features: frozenset[str] = frozenset()
+    entering: frozenset[str] = frozenset()
+    undone_by: dict[str, dict[str, str]] = {}  # noqa: RUF012 - a record is never changed
     manner_rules: tuple[MannerRule, ...] = ()
     guard_manners: frozenset[str] = frozenset()
     fingerprint: str = ""
@@ -244,6 +248,14 @@ class _Reader:
             local(subject): frozenset(self.words(row, "feature"))
             for subject, row in self.typed("FeatureGroup")
         }
+        undone: dict[str, dict[str, str]] = {}
+        for _, row in self.typed("OppositeActions"):
+            here = undone.setdefault(local(self.text(row, "action")), {})
+            for other in self.words(row, "undoneBy"):
+                here[other] = self.optional(row, "hazard") or ""
+        entering = frozenset(
+            action for _, row in self.typed("ActionGroup") for action in self.words(row, "action")
+        )
         guards = frozenset(
             manner for _, row in self.typed("GuardManners") for manner in self.words(row, "manner")
         )
@@ -261,6 +273,7 @@ class _Reader:
             forms=forms, near_words=near, side_actions=sides, values=values, opens=opens,
             jaw_features=groups.get("jaw", frozenset()),
             unit_features=groups.get("unit", frozenset()), manner_rules=manners,
+            entering=entering, undone_by=undone,
             guard_manners=guards, fingerprint=self.fingerprint,
         )
 
@@ -287,6 +300,7 @@ class _Reader:
             outcome=outcome,  # type: ignore[arg-type]
             weight=float(self.text(row, "weight")), cost=float(self.text(row, "cost")),
             hazard=self.optional(row, "hazard"), includes=self.optional(row, "includes"),
+            bars=self.optional(row, "bars") == "true",
         )
 
 

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from etui.judging.model import Circumstance
+from etui.judging.words import bag
 from etui.knowledge.model import Demand, Limit, Range, Reference, Step
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ class TaskView:
         "guards", "hard", "key", "limit_words", "longest", "musts", "narrowest", "nevers",
         "patient", "permitted", "permitted_coarse", "reach", "room", "shoulds", "side",
         "spared", "states", "step", "stiffness", "strength", "strength_counts", "vital",
-        "widest", "works_on",
+        "widest", "words", "works_on",
     )
 
     def __init__(
@@ -62,6 +63,7 @@ class TaskView:
         term = reference.terms.get("action", {}).get(self.action)
         self.strength_counts = term is not None and term.strength_counts
         self.coarsest, self.finest = step.coarsest, step.finest
+        self.words = _words(step)
         held = conditions(around, self.patient)
         active = [d for d in step.demands if d.condition is None or d.condition in held]
         self.conditional = tuple(d for d in step.demands if d not in active)
@@ -84,6 +86,15 @@ class TaskView:
             self.force = self.stiffness = self.already_open = None
             self.works_on = frozenset()
             self.nevers = ()
+
+
+def _words(step: Step) -> frozenset[str]:
+    """The words of a step: its names, target, and what it works on or must spare."""
+    risks = (f"{risk.tissue} {risk.how}" for risk in step.at_risk)
+    return bag(" ".join((
+        step.name, *(name.text for name in step.names), step.target, step.action,
+        step.when or "", *step.works_on, *step.must_spare, *risks, step.other_is or "",
+    )))
 
 
 def _usual_patient(step: Step) -> str:
