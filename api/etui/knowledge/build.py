@@ -2,8 +2,9 @@
 
 Three things are derived and committed, so that a reader of the repository and a user without Java
 have them: ``ontology/inferred.ttl`` (the abilities that the reasoner found), and the generated
-pages ``docs/reference/coverage.md`` and ``docs/reference/vocabulary.md``.  ``build(check=True)``
-writes nothing and says what is stale or contradictory; it runs in continuous integration.
+pages ``docs/reference/coverage.md`` and ``docs/reference/vocabulary.md``.  On the way every record
+is checked against the editors' shapes.  ``build(check=True)`` writes nothing and says what is
+stale, contradictory or broken; it runs in continuous integration.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import pyoxigraph as ox
 from etui.errors import BadRecord
 from etui.knowledge import ontology_dir
 from etui.knowledge.reasoning import ABLE, Contradiction, classify
+from etui.knowledge.records import RecordFinding, RecordReport, validate
 from etui.knowledge.store import turtle_files
 
 __all__ = ["BuildReport", "build", "inferred_turtle", "read_store"]
@@ -39,9 +41,10 @@ class BuildReport:
     """What a build found and did.
 
     Counts are over the ontology as committed, the inferred file included.  Seconds: ``loading``
-    parses every file, ``reasoning`` runs the reasoner (start of Java included).  ``written`` and
-    ``stale`` are paths relative to the folder that holds ``ontology``; ``problems`` are sentences
-    for a person, and make the build fail.
+    parses every file, ``reasoning`` runs the reasoner (start of Java included), ``validating``
+    checks the records.  ``written`` and ``stale`` are paths relative to the folder that holds
+    ``ontology``; ``problems`` are sentences for a person, and make the build fail; ``remarks``
+    are findings to look at that do not.
     """
 
     triples: int
@@ -52,16 +55,28 @@ class BuildReport:
     abilities_found: int
     loading: float
     reasoning: float
+    validating: float = 0.0
     contradictions: tuple[Contradiction, ...] = ()
     written: tuple[str, ...] = ()
     stale: tuple[str, ...] = ()
+    findings: tuple[RecordFinding, ...] = ()
+    rules_checked: int = 0
 
     @property
     def problems(self) -> tuple[str, ...]:
         """Everything that must be mended, one sentence each; empty when all is well."""
-        return tuple(c.sentence for c in self.contradictions) + tuple(
-            f"{path} is stale: run `etui build` and commit the result." for path in self.stale
+        return (
+            tuple(c.sentence for c in self.contradictions)
+            + tuple(f.line for f in self.findings if f.severity == "violation")
+            + tuple(
+                f"{path} is stale: run `etui build` and commit the result." for path in self.stale
+            )
         )
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """Warnings about records, one sentence each: open questions for an editor."""
+        return tuple(f.line for f in self.findings if f.severity == "warning")
 
     @property
     def ok(self) -> bool:
@@ -75,6 +90,7 @@ def build(
     ontology: Path | None = None,
     docs: Path | None = None,
     reason: bool = True,
+    records: bool = True,
 ) -> BuildReport:
     """Classify the patterns and write what is derived from the graph.
 
@@ -83,9 +99,10 @@ def build(
         ontology: Folder of the Turtle files; the one of the package when absent.
         docs: Folder ``docs`` to write the generated pages to; beside the ontology when absent.
             Pages are left alone when there is no such folder (an installed package has none).
-        reason: Leave out the reasoner (and need no Java): only the pages are made.
+        reason: False leaves out the reasoner, so that no Java is needed.
+        records: False leaves out the editors' shapes, which take most of the time.
 
-    A graph that contradicts itself is reported, and nothing is written.
+    A graph that contradicts itself or breaks a shape is reported, and nothing is written.
 
     Raises:
         BadRecord: A file is not Turtle, or the axioms cannot be used.
@@ -125,7 +142,11 @@ def build(
         for path, text in sorted(wanted.items())
         if not path.is_file() or path.read_text(encoding="utf-8") != text
     ]
-    if not check and not contradictions:
+    report = RecordReport((), {}, 0, 0.0)
+    if records:
+        report = validate(turtle_files(folder), base=base)
+    broken = bool(contradictions) or not report.ok
+    if not check and not broken:
         for path in changed:
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(wanted[path], encoding="utf-8")
@@ -140,9 +161,12 @@ def build(
         abilities_found=len(links),
         loading=loading,
         reasoning=seconds,
+        validating=report.seconds,
         contradictions=contradictions,
-        written=() if check or contradictions else names,
+        written=() if check or broken else names,
         stale=names if check else (),
+        findings=report.findings,
+        rules_checked=len(report.checked),
     )
 
 

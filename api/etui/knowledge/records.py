@@ -81,6 +81,7 @@ def validate(
     *,
     background: list[Path] | None = None,
     shapes: Path | None = None,
+    base: Path | None = None,
 ) -> RecordReport:
     """Check records against the editors' shapes.
 
@@ -88,6 +89,7 @@ def validate(
         files: Turtle files to check; the whole ontology when absent.
         background: Further files whose terms may be used (``core.ttl``), checked with them.
         shapes: The shapes; ``records.ttl`` when absent.
+        base: Folder relative to which files are named in findings.
 
     Raises:
         BadRecord: A file is not Turtle, or the shapes cannot be used.
@@ -98,7 +100,7 @@ def validate(
     start = time.perf_counter()
     folder = ontology_dir() if files is None else None
     paths = turtle_files(folder) if folder else [*(files or []), *(background or [])]
-    parsed = Files(paths, base=folder.parent if folder else None)
+    parsed = Files(paths, base=folder.parent if folder else base)
     shape_file = shapes or shapes_dir() / "records.ttl"
     rules = rdflib.Graph()
     try:
