@@ -22,7 +22,8 @@ from etui.judging.model import Answer, Candidate, Circumstance, Ground, Piece
 from etui.judging.procedure_match import ProcedureMatcher
 from etui.judging.step_match import StepMatch, StepMatcher, best_guess_line
 from etui.judging.substitutes import Substitutes, source_lines
-from etui.knowledge.model import GRADES, USABLE, Grade, Record, Reference, Step
+from etui.judging.units import part_is
+from etui.knowledge.model import GRADES, USABLE, Grade, Record, Reference, StandIn, Step, Unit
 
 __all__ = ["Asker", "replace"]
 
@@ -120,9 +121,9 @@ class Asker:
                 nearest = "; ".join(f"{name} ({id_})" for id_, name, _ in found.nearest)
                 unresolved.append(_near(f"procedure: {question.procedure}", nearest))
                 return StepMatch(step=None, score=0.0)
-        lost = [p.id for p in missing.pieces] or _options(missing.choice)
+        lost = [p.id for p in missing.pieces] + _options(missing.choice)
         given = self.candidates.pieces(question.candidate) if question.candidate else Pieces()
-        hints = [p.id for p in given.pieces] or _options(given.choice)
+        hints = [p.id for p in given.pieces] + _options(given.choice)
         states = self.around.states(question.step)
         matches = [
             self.steps.match(
@@ -165,6 +166,10 @@ class Asker:
             (candidate, self.judge.judge(step.id, candidate, around))
             for candidate in _candidates(reading)
         ]
+        answers = [
+            (c, self._with_others(step, reading, c, self._as_part(step, asked, c, a), around))
+            for c, a in answers
+        ]
         answer, note = _joined(reading, answers)
         used = answers[0][0] if reading.choice is None else reading.candidate
         unresolved = [*asked.unresolved]
@@ -204,8 +209,61 @@ class Asker:
             choice=None,
         )
 
+    def _with_others(
+        self, step: Step, reading: CandidateReading, used: Candidate, answer: Answer,
+        around: Circumstance,
+    ) -> Answer:
+        """The worst of all pieces in hand, and of what was stated under a piece's older id."""
+        if not used.pieces or answer.grade is None:
+            return answer
+        lead = used.pieces[0]
+        ids = [id_ for id_ in reading.others if self._does(id_, step)]
+        ids += [
+            p.id for p in self.reference.patterns.values()
+            if p.replaced_by == lead.id and self.judge.stated.of(step.id, p.id) is not None
+        ]
+        worst = answer
+        for id_ in dict.fromkeys(ids):
+            pieces = (changed(lead, id=id_), *used.pieces[1:])
+            other = self.judge.judge(step.id, changed(used, pieces=pieces), around)
+            held = other.grade
+            if held is not None and worst.grade is not None and (
+                held not in USABLE and worst.grade in USABLE
+            ):
+                worst = changed(other, grounds=(*other.grounds, *answer.grounds), disputed=True)
+        return worst
+
+    def _does(self, id_: str, step: Step) -> bool:
+        pattern = self.reference.patterns.get(id_)
+        return pattern is not None and any(o.action == step.action for o in pattern.offers)
+
+    def _as_part(
+        self, step: Step, asked: Asked, candidate: Candidate, answer: Answer
+    ) -> Answer:
+        """What the graph says of the candidate as a stand-in for the missing part of a unit.
+
+        It has a grade of its own; where the step's differs, the more careful one holds.
+        """
+        if not candidate.pieces or asked.around.side_task is not None:
+            return answer
+        lead = candidate.pieces[0].id
+        for lost in asked.missing.pieces:
+            for unit_id in self.judge.units.of.get(lost.id, ()):
+                unit = self.reference.units[unit_id]
+                if step.action not in unit.actions:
+                    continue
+                slot = next((s for s in unit.slots if lost.id in s.alternatives), None)
+                for stand in unit.stand_ins:
+                    if stand.subject != lead or slot is None or not part_is(
+                        stand.part, slot, short=False
+                    ):
+                        continue
+                    return _more_careful(answer, stand, unit)
+        return answer
+
     def _around(self, asked: Asked, reading: CandidateReading) -> Circumstance:
         """Circumstances of the step; a candidate that does the step itself is no side task."""
+        asked = self._overcome(asked, reading)
         side = asked.around.side_task
         if side is None or asked.step is None:
             return asked.around
@@ -217,6 +275,14 @@ class Asker:
             states=asked.around.states, patient=asked.around.patient, site=asked.around.site,
             approach=asked.around.approach, manners=asked.around.manners,
         )
+
+    def _overcome(self, asked: Asked, reading: CandidateReading) -> Asked:
+        """A fold that is held up already can be raised: the sac is not too tight for it."""
+        lifted = "lifted" in reading.candidate.manners
+        if not lifted or asked.step is None or asked.step.action not in ("lift", "grasp", "hold"):
+            return asked
+        states = tuple(s for s in asked.around.states if s != "tense")
+        return changed(asked, around=changed(asked.around, states=states))
 
     def _better(
         self, step: Step, asked: Asked, answer: Answer, used: Candidate
@@ -395,6 +461,27 @@ def _joined(
     names = ", ".join(o.name for o in reading.choice.options[:5]) if reading.choice else ""
     ask = (reading.choice.ask if reading.choice else None) or f"Which is meant: {names}?"
     return changed(worst[1], grade=None, stated=False, asks=ask, careful=worst[0]), ask
+
+
+def _more_careful(answer: Answer, stand: StandIn, unit: Unit) -> Answer:
+    """The worse of an answer and of a stated stand-in for a part, with both reasons."""
+    held = answer.grade
+    if held is not None and GRADES.index(held) >= GRADES.index(stand.grade):
+        return answer
+    if stand.grade in USABLE and held is not None:
+        return answer  # a fair stand-in for the part does not speak against the step's own grade
+    ground = Ground(
+        demand=f"{stand.part} of {unit.name}",
+        offer=stand.text,
+        consequence=stand.note or f"as a stand-in for this part: {stand.grade}",
+        how_known=unit.how_known,
+        rule="part-stand-in",
+        level="for" if stand.grade in USABLE else "against",
+    )
+    return changed(
+        answer, grade=stand.grade, stated=True, asks=None, careful=None,
+        grounds=(ground, *answer.grounds), disputed=held is not None,
+    )
 
 
 _askers: dict[tuple[int, int, int], Asker] = {}

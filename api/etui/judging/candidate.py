@@ -13,7 +13,9 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import Protocol
 
-from etui.judging.circumstance import CircumstanceReader
+from msgspec.structs import replace as changed
+
+from etui.judging.circumstance import CircumstanceReader, Said
 from etui.judging.improvised import ByHand
 from etui.judging.model import Candidate, Piece
 from etui.judging.segments import Segment, joined, segments
@@ -41,7 +43,11 @@ _MISFIT = re.compile(
     r"[a-z ]*",
     re.IGNORECASE,
 )
-_INSTEAD = re.compile(r"\b(?:instead\s+of|in\s+place\s+of|rather\s+than)\b.*$", re.IGNORECASE)
+_INSTEAD = re.compile(
+    r"\b(?:instead\s+of|in\s+place\s+of|rather\s+than)\s+(?:an?\s+|the\s+|its\s+)?"
+    r"(?P<what>[a-z][a-z0-9 \-]*?)\s*(?=[,;.]|$)",
+    re.IGNORECASE,
+)
 
 
 _TOGETHER = 4
@@ -51,6 +57,26 @@ _TRAILING = frozenset(
     ("alone", "only", "together", "twice", "once", "again", "there", "here", "first", "now", "two",
      "instead", "too", "just")
 )
+_PLAIN = frozenset(
+    ("metal", "plastic", "sterile", "clean", "large", "big", "small", "long", "short", "old",
+     "new", "standard", "ordinary", "simple", "folded", "opened", "single", "bent", "thin",
+     "thick", "plain", "wooden", "green", "blue", "steel", "heavy", "fine", "spare", "cut")
+)
+"""Words that may be left out in front of a name when the whole cannot be read."""
+
+_PART_OF = frozenset(
+    stem(w)
+    for w in ("end", "tip", "piece", "pieces", "bit", "bits", "strip", "tie", "ties", "length",
+              "loop", "roll", "wad", "ball", "side", "edge", "half", "pair", "couple", "back",
+              "handful", "part", "scrap", "layer", "layers")
+)
+"""Words for a part or an amount: "a piece of tubing" is read as tubing."""
+
+_ARTICLE = re.compile(r"^(?:an?|the|clean|sterile|some)\s+", re.IGNORECASE)
+
+_SURE = 0.75
+"""Score from which a part read alone is taken to name a piece of its own."""
+
 _NO_KIND = frozenset(("whol", "onli", "consumabl", "accessori", "part", "two", "thre"))
 
 
@@ -72,13 +98,15 @@ class CandidateReading(Record, frozen=True):
     """A candidate as read.
 
     ``choice``: set when the leading piece may be one of several patterns.  ``unresolved``: what
-    could not be read, in words.  ``whole``: nothing of importance was left unread.
+    could not be read, in words.  ``by_hand``: a hand does it.  ``others``: further pieces that do
+    not work as one thing with the first.
     """
 
     candidate: Candidate
     choice: Choice | None = None
     unresolved: tuple[str, ...] = ()
     by_hand: bool = False
+    others: tuple[str, ...] = ()
 
 
 class Pieces(Record, frozen=True):
@@ -88,6 +116,8 @@ class Pieces(Record, frozen=True):
     choice: Choice | None = None
     unread: tuple[str, ...] = ()
     absent: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
+    others: tuple[str, ...] = ()
 
 
 class CandidateReader:
@@ -100,6 +130,7 @@ class CandidateReader:
         self.around = CircumstanceReader(reference)
         self.hands = ByHand(reference)
         self._seen: dict[str, Pieces] = {}
+        self._lines: dict[str, tuple[Item, ...]] = {}
 
     def pieces(self, text: str) -> Pieces:
         """The pieces that *text* names (an id or words), with what they may also mean."""
@@ -115,72 +146,227 @@ class CandidateReader:
         return found
 
     def _read_pieces(self, text: str) -> Pieces:
-        """Read the text part by part, as many words together as name one thing."""
-        parts = segments(text, self._is_place)
+        """Read the text part by part; what joins the first piece to one thing counts as well."""
+        parts = segments(text, self._is_place, self._is_name)
         pieces: list[Piece] = []
         unread: list[str] = []
         absent: list[str] = []
+        beside: list[Item] = []
         choice: Choice | None = None
         at = 0
         while at < len(parts):
-            size, items = self._longest(parts, at)
+            if not parts[at].may_name:
+                at += 1
+                continue
+            size, items = self._named_from(parts, at)
             for item in items:
                 absent += item.attributes.absent
-                if item.pattern is not None:
-                    if item.quantity == 0:
-                        absent.append(item.pattern)
-                    else:
-                        pieces.append(_piece(item))
+                if item.quantity == 0 and item.pattern is not None:
+                    absent.append(item.pattern)
+                elif pieces or choice is not None:
+                    lead = [p.id for p in pieces[:1]] or [o.id for o in choice.options]  # type: ignore[union-attr]
+                    joined_piece = self._joining(lead, parts[at], item)
+                    if joined_piece is not None:
+                        pieces.append(joined_piece)
+                        absent += self._too_few(lead, joined_piece, parts[at])
+                    elif item.pattern is not None:
+                        beside.append(item)
+                elif item.pattern is not None:
+                    pieces.append(_piece(item))
                 elif item.kind == "ambiguous" and item.alternatives:
-                    if not pieces and choice is None:
-                        choice = Choice(text=item.text, options=item.alternatives, ask=item.ask)
-                    else:
-                        pieces.append(
-                            Piece(
-                                id=item.alternatives[0].id,
-                                attributes=item.attributes,
-                                count=item.quantity or 1,
-                            )
-                        )
-                elif item.kind != "not-an-item" and parts[at].may_name:
+                    choice = Choice(text=item.text, options=item.alternatives, ask=item.ask)
+                else:
                     unread.append(_guess(item))
             at += size
         return Pieces(
-            pieces=tuple(pieces), choice=choice, unread=tuple(unread), absent=tuple(absent)
+            pieces=tuple(pieces),
+            choice=choice,
+            unread=tuple(unread),
+            absent=tuple(absent),
+            beside=tuple(
+                f"{i.text} ({i.pattern}): does not work as one thing with it, left out"
+                for i in beside
+                if i.score >= _SURE
+            ),
+            others=tuple(i.pattern for i in beside if i.pattern and i.score >= _SURE),
         )
 
-    def _longest(self, parts: tuple[Segment, ...], at: int) -> tuple[int, tuple[Item, ...]]:
-        """How many parts from *at* on name things when read together, and the things."""
-        alone: tuple[Item, ...] = ()
-        for end in range(min(len(parts), at + _TOGETHER), at, -1):
-            if end - at > 1 and not parts[at].may_name:
-                continue
+    def _items(self, text: str) -> tuple[Item, ...]:
+        found = self._lines.get(text)
+        if found is None:
+            found = tuple(i for i in self.reader.read(text).items if i.kind != "not-an-item")
+            if len(self._lines) > 10_000:
+                self._lines.clear()
+            self._lines[text] = found
+        return found
+
+    def _named_from(self, parts: tuple[Segment, ...], at: int) -> tuple[int, tuple[Item, ...]]:
+        """How many parts from *at* on name or describe one thing, and the thing.
+
+        A further part is taken in when it describes the same piece ("curved") or when only
+        together they make a name; a part that names another piece stays apart.
+        """
+        items = self._items(parts[at].text)
+        best = items[0] if len(items) == 1 and items[0].pattern is not None else None
+        size = 1
+        for end in range(at + 2, min(len(parts), at + _TOGETHER) + 1):
             text = joined(parts[at:end])
-            items = tuple(i for i in self.reader.read(text).items if i.kind != "not-an-item")
-            if len(items) == 1 and items[0].pattern is not None:
-                return end - at, items
-            if end - at == 1:
-                alone = items
-        if alone and all(i.pattern is None and i.kind != "ambiguous" for i in alone):
-            alone = self._trimmed(parts[at].text) or alone
-        return 1, alone
+            together = self._items(text)
+            if len(together) != 1 or together[0].pattern is None:
+                continue
+            found = together[0]
+            alone = self._items(parts[end - 1].text) if parts[end - 1].may_name else ()
+            other = alone[0].pattern if len(alone) == 1 and alone[0].score >= _SURE else None
+            if best is None:
+                if other != found.pattern and (items[:1] == () or items[0].pattern is None):
+                    best, size = found, end - at
+            elif found.pattern == best.pattern:
+                if other is None or other == best.pattern:
+                    best, size = found, end - at
+            elif found.score >= _SURE and other is None:
+                best, size = found, end - at
+        if best is not None:
+            return size, (best,)
+        if all(i.pattern is None and i.kind != "ambiguous" for i in items):
+            items = self._trimmed(parts[at].text) or items
+        return 1, items
 
     def _trimmed(self, text: str) -> tuple[Item, ...]:
-        """The same words without describing words in front or behind that nobody knows."""
+        """The same words without describing words in front or behind that name nothing."""
         words = text.split()
         while len(words) > 1 and words[-1].lower().strip(".") in _TRAILING:
             words.pop()
         for start in range(min(4, len(words))):
-            items = self.reader.read(" ".join(words[start:])).items
+            part = " ".join(words[start:])
+            items = self._items(part)
             if len(items) == 1 and (items[0].pattern is not None or items[0].kind == "ambiguous"):
                 return items
+            named = self._contained(part, items)
+            if named is not None:
+                return (named,)
+            if self._is_name(words[start].lower()) and words[start].lower() not in _PLAIN:
+                break  # a word of some name is never left out
+        head, found, tail = text.partition(" of ")
+        if found and set(stems(head)) & _PART_OF:
+            return self._trimmed(_ARTICLE.sub("", tail))
         return ()
+
+    def _contained(self, text: str, items: tuple[Item, ...]) -> Item | None:
+        """The one alternative of which a whole name of two words or more stands in the text."""
+        if len(items) != 1 or items[0].kind != "unknown":
+            return None
+        row = frozenset(stems(text))
+        hits: list[tuple[int, str]] = []
+        for option in items[0].alternatives:
+            pattern = self.reference.patterns.get(option.id)
+            if pattern is None:
+                continue
+            sizes = [
+                len(words)
+                for name in (pattern.name, *(n.text for n in pattern.names))
+                if len(words := frozenset(stems(name))) > 1 and words <= row
+            ]
+            if sizes:
+                hits.append((max(sizes), option.id))
+        hits.sort(key=lambda h: (-h[0], h[1]))
+        if not hits or (len(hits) > 1 and hits[0][0] == hits[1][0]):
+            return None
+        name = self.reference.patterns[hits[0][1]].name
+        return changed(items[0], kind="instrument", pattern=hits[0][1], name=name, score=_SURE)
+
+    def _joining(self, lead: Sequence[str], part: Segment, item: Item) -> Piece | None:
+        """The piece, when it works as one thing with the leading one; None when it does not."""
+        options = [item.pattern] if item.pattern else [a.id for a in item.alternatives]
+        words = part.text
+        count = _count(part.whole) or item.quantity or 1
+        for id_ in lead:
+            for unit_id in self.units.of.get(id_, ()):
+                unit = self.reference.units[unit_id]
+                for slot in unit.slots:
+                    if id_ in slot.alternatives:
+                        continue
+                    members = self._members(slot)
+                    for option in options:
+                        if option in members:
+                            return Piece(id=option, attributes=item.attributes, count=count)
+                    if item.pattern is None and names_slot(words, slot):
+                        return Piece(id=slot.alternatives[0], count=count)
+                for stand in unit.stand_ins:
+                    for option in options:
+                        if self._alike(option, stand.subject):
+                            return Piece(id=option, attributes=item.attributes, count=count)
+        for option in options:
+            for unit_id in self.units.of.get(option, ()):
+                slots = self.reference.units[unit_id].slots
+                if any(id_ in self._members(slot) for slot in slots for id_ in lead):
+                    return Piece(id=option, attributes=item.attributes, count=count)
+                if self._misfits(option, lead):
+                    return Piece(id=option, attributes=item.attributes, count=count)
+        return None
+
+    def _too_few(self, lead: Sequence[str], piece: Piece, part: Segment) -> list[str]:
+        """The part itself, when the words say one and the unit works with two."""
+        if _count(part.whole) != 1:
+            return []
+        return [
+            slot.name
+            for id_ in lead
+            for unit_id in self.units.of.get(id_, ())
+            for slot in self.reference.units[unit_id].slots
+            if slot.count == 2 and piece.id in slot.alternatives and id_ not in slot.alternatives
+        ][:1]
+
+    def _misfits(self, id_: str, lead: Sequence[str]) -> bool:
+        """Whether both are parts of the same kind of unit that do not go together."""
+        own = {s.name for u in self.units.of.get(id_, ()) for s in self.reference.units[u].slots}
+        for other in lead:
+            for unit_id in self.units.of.get(other, ()):
+                unit = self.reference.units[unit_id]
+                actions = set(unit.actions)
+                for mine in self.units.of.get(id_, ()):
+                    if actions & set(self.reference.units[mine].actions) and own & {
+                        s.name for s in unit.slots
+                    }:
+                        return True
+        return False
+
+    def _members(self, slot: Slot) -> frozenset[str]:
+        """Patterns that fill a slot; a slot that takes a unit takes its parts."""
+        out: set[str] = set()
+        for id_ in slot.alternatives:
+            unit = self.reference.units.get(id_)
+            if unit is None:
+                out.add(id_)
+            else:
+                out.update(a for inner in unit.slots for a in inner.alternatives)
+        return frozenset(out)
+
+    def _alike(self, id_: str, subject: str | None) -> bool:
+        if subject is None:
+            return False
+        if id_ == subject:
+            return True
+        mine, named = self.reference.patterns.get(id_), self.reference.patterns.get(subject)
+        return mine is not None and named is not None and mine.family == named.family
 
     def _is_place(self, words: Sequence[str]) -> bool:
         """Whether words say where it is used, not with what: they name tissue."""
         row = [stem(w) for w in words]
         telling = [s for s in row if s not in STOP]
         return bool(telling) and all(s in self._tissue_words for s in telling)
+
+    def _is_name(self, word: str) -> bool:
+        """Whether a word belongs to some name of a pattern."""
+        return stem(word) in self._name_words
+
+    @cached_property
+    def _name_words(self) -> frozenset[str]:
+        return frozenset(
+            s
+            for p in self.reference.patterns.values()
+            for text in (p.name, *(n.text for n in p.names))
+            for s in stems(text)
+        )
 
     @cached_property
     def _tissue_words(self) -> frozenset[str]:
@@ -196,32 +382,45 @@ class CandidateReader:
             return CandidateReading(candidate=Candidate(text=plain, pieces=(Piece(id=plain),)))
         techniques = self.hands.techniques(step, plain)
         manners = self.around.manners(plain)
-        rest = cut(plain, manners.places)
-        rest, said_absent = _take_absent(rest)
+        rest, said_absent = _take_absent(plain)
         found = self.pieces(rest)
-        candidate = Candidate(
-            text=plain,
-            pieces=found.pieces,
-            absent=(),
-            manners=manners.ids,
-            techniques=techniques,
-        )
+        if _whole(found):
+            manners = self._beside_name(plain, manners, found)
+        elif manners.places:
+            # A manner may be part of a name ("red-hot paper clip"); if not, its words go.
+            rest, said_absent = _take_absent(cut(plain, manners.places))
+            found = self.pieces(rest)
         by_hand = self._by_hand(step, plain, found, manners.ids)
         if by_hand is not None:
-            return CandidateReading(
-                candidate=Candidate(
-                    text=plain, pieces=(by_hand,), manners=(), techniques=techniques
-                ),
-                by_hand=True,
-            )
+            candidate = Candidate(text=plain, pieces=(by_hand,), techniques=techniques)
+            return CandidateReading(candidate=candidate, by_hand=True)
+        stated = {j.subject for j in step.judgements}
+        pieces = tuple(p for p in found.pieces if p.id in stated or not self._is_manoeuvre(p.id))
+        found = changed(found, pieces=pieces)
         absent, beside = self._absent(found, said_absent)
-        unresolved = (*found.unread, *beside)
         candidate = Candidate(
-            text=plain, pieces=found.pieces, absent=absent, manners=manners.ids,
+            text=plain,
+            pieces=pieces,
+            absent=absent,
+            manners=manners.ids,
             techniques=techniques,
-            improvised=None if found.pieces or found.choice else plain,
+            improvised=None if pieces or found.choice else plain,
         )
-        return CandidateReading(candidate=candidate, choice=found.choice, unresolved=unresolved)
+        return CandidateReading(
+            candidate=candidate,
+            choice=found.choice,
+            unresolved=(*found.unread, *found.beside, *beside),
+            others=found.others,
+        )
+
+    def _beside_name(self, text: str, manners: Said, found: Pieces) -> Said:
+        """Manners without those whose words are part of the piece's own name."""
+        pattern = self.reference.patterns.get(found.pieces[0].id)
+        if pattern is None or not manners.places:
+            return manners
+        own = {s for n in (pattern.name, *(x.text for x in pattern.names)) for s in stems(n)}
+        said = {s for start, end in manners.places for s in stems(text[start:end])}
+        return Said() if said and said <= own else manners
 
     # -- by hand ---------------------------------------------------------------------------
 
@@ -354,14 +553,31 @@ class CandidateReader:
 
 def _take_absent(text: str) -> tuple[str, tuple[str, ...]]:
     """Cut "no mallet in the room" and the like out of *text*; what is missing in words."""
-    rest = _INSTEAD.sub("", text).strip(" ,;")
-    rest = _MISFIT.sub("", rest).strip(" ,;")
+    rest = _MISFIT.sub("", text).strip(" ,;")
     absent: list[str] = []
-    for pattern in (_ABSENT, _GONE):
+    for pattern in (_INSTEAD, _ABSENT, _GONE):
         for match in pattern.finditer(rest):
             absent.append(match.group("what").strip())
         rest = cut(rest, [m.span() for m in pattern.finditer(rest)])
     return rest or text, tuple(absent)
+
+
+_NUMBERS = {"one": 1, "single": 1, "two": 2, "both": 2, "pair": 2, "three": 3, "four": 4}
+
+
+def _count(text: str) -> int | None:
+    """A number said in words or figures at the head of a part ("with one handle")."""
+    for word in re.findall(r"[a-z0-9]+", text.lower())[:3]:
+        if word in _NUMBERS:
+            return _NUMBERS[word]
+        if word.isdigit() and len(word) == 1:
+            return int(word)
+    return None
+
+
+def _whole(found: Pieces) -> bool:
+    """Whether everything was read, without a doubt."""
+    return bool(found.pieces) and not found.unread and found.choice is None
 
 
 def _piece(item: Item) -> Piece:

@@ -26,8 +26,9 @@ _DONE = (
 )
 _JOIN = "and with plus using by"
 
+_DOING_WORD = re.compile(r"[a-z]{3,}(?:ed|ing)")
 _BREAK = re.compile(
-    r"\s*[,;:]\s*|\s+(?=(?:" + "|".join(f"{_PLACE} {_PURPOSE} {_DONE} {_JOIN}".split()) + r")\b)",
+    r"\s+(?=(?:" + "|".join(f"{_PLACE} {_PURPOSE} {_DONE} {_JOIN}".split()) + r")\b)",
     re.IGNORECASE,
 )
 _LEAD = re.compile(
@@ -38,35 +39,40 @@ _ARTICLE = re.compile(r"^(?:an?|the|its|his|her|their|your|my|our|some)\s+", re.
 _DEFINITE = re.compile(r"^the\b|^(?:his|her|it|them|itself|place|view)\b", re.IGNORECASE)
 _PLACES = frozenset(_PLACE.split())
 _PURPOSES = frozenset(_PURPOSE.split())
-_DOING = frozenset(_DONE.split())
 
 
 class Segment(Record, frozen=True):
     """One part of a text.
 
     ``whole``: with its joining words; ``text``: without them.  ``may_name``: it may name a piece;
-    otherwise it says where, what for or how.
+    otherwise it says where, what for or how.  ``apart``: a comma stands before it.
     """
 
     whole: str
     text: str
     may_name: bool
+    apart: bool = False
 
 
-def segments(text: str, is_place: Callable[[Sequence[str]], bool]) -> tuple[Segment, ...]:
+def segments(
+    text: str, is_place: Callable[[Sequence[str]], bool], is_name: Callable[[str], bool]
+) -> tuple[Segment, ...]:
     """Parts of *text* in order.
 
     Args:
         text: Words of a candidate.
         is_place: Says whether words name tissue, so that a part says where.
+        is_name: Says whether a word belongs to some name of a pattern ("toothed", "cutting").
     """
-    rows = [row for row in _BREAK.split(text) if row and row.strip()]
     out: list[Segment] = []
-    for row in rows:
-        whole = row.strip()
-        lead = _LEAD.match(whole)
+    for row, apart in _rows(text, is_name):
+        lead = _LEAD.match(row)
         joins = [w.lower() for w in lead.group().split()] if lead else []
-        rest = whole[lead.end() :] if lead else whole
+        rest = row[lead.end() :] if lead else row
+        first = rest.split()[0].lower() if rest.split() else ""
+        if out and _DOING_WORD.fullmatch(first) and not is_name(first):
+            joins.append(first)
+            rest = rest[len(first) :].strip()
         bare = _ARTICLE.sub("", rest).strip()
         words = re.findall(r"[A-Za-z0-9]+", bare.lower())
         placed = any(j in _PLACES for j in joins)
@@ -75,24 +81,31 @@ def segments(text: str, is_place: Callable[[Sequence[str]], bool]) -> tuple[Segm
             may_name = False
         if joins and words and is_place(words):
             may_name = False
-        if out and not bare:
-            may_name = False
-        out.append(Segment(whole=whole, text=bare or whole, may_name=may_name))
-    return tuple(_with_done(out))
+        out.append(Segment(whole=row, text=bare or row, may_name=may_name, apart=apart))
+    return tuple(out)
 
 
-def _with_done(parts: list[Segment]) -> list[Segment]:
-    """Parts that are a doing word alone ("twisted", "cut off") describe and do not name."""
-    out = []
-    for at, part in enumerate(parts):
-        first = part.whole.split()[0].lower() if part.whole.split() else ""
-        describes = at > 0 and first in _DOING and len(part.text.split()) < 1
-        out.append(
-            Segment(whole=part.whole, text=part.text, may_name=False) if describes else part
-        )
-    return out
+def _rows(text: str, is_name: Callable[[str], bool]) -> list[tuple[str, bool]]:
+    """Pieces of the text between joining words, and whether a comma stands before each."""
+    rows: list[tuple[str, bool]] = []
+    for at, chunk in enumerate(re.split(r"\s*[,;:]\s*", text)):
+        apart = at > 0
+        for row in _BREAK.split(chunk):
+            words = row.split()
+            start = 0
+            for here in range(1, len(words)):
+                word = words[here].lower().strip(".()")
+                if _DOING_WORD.fullmatch(word) and not is_name(word):
+                    rows.append((" ".join(words[start:here]), apart))
+                    start, apart = here, False
+            if words[start:]:
+                rows.append((" ".join(words[start:]), apart))
+            apart = False
+    return rows
 
 
 def joined(parts: Sequence[Segment]) -> str:
     """Parts as one text again; the first loses its joining words."""
-    return " ".join([parts[0].text, *(p.whole for p in parts[1:])])
+    return parts[0].text + "".join(
+        f"{',' if part.apart else ''} {part.whole}" for part in parts[1:]
+    )
