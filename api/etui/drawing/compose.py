@@ -230,12 +230,18 @@ def figures(
 
 
 def icon(pattern: Pattern) -> str:
-    """One view without labels as a stand-alone SVG, for lists; empty if there is nothing to draw."""
+    """One view without labels as a stand-alone SVG, for lists; empty for a hand manoeuvre."""
     drawn = views(pattern)
     if not drawn.whole:
         return ""
     sheet = paper.lay_out(drawn.whole[:1], labels=False, bar=False)
     return paper.svg(sheet, title=pattern.name, text=pattern.definition, key=_key(pattern, "i"))
+
+
+def is_recorded(pattern: Pattern) -> bool:
+    """Whether the record holds a shape, so that there is more to draw than an outline."""
+    drawn = views(pattern)
+    return bool(drawn.whole) and all(p.label != "shape not recorded" for p in drawn.whole)
 
 
 def notes(pattern: Pattern) -> tuple[str, ...]:

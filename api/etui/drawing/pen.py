@@ -274,22 +274,6 @@ def offset(spine: Sequence[Point], widths: Sequence[float]) -> tuple[list[Point]
     return left, right
 
 
-def along(spine: Sequence[Point], count: int) -> list[Point]:
-    """``count`` points evenly spread along a polyline, ends included."""
-    lengths = [math.dist(a, b) for a, b in zip(spine, spine[1:], strict=False)]
-    total = sum(lengths)
-    result: list[Point] = []
-    for k in range(count):
-        left_over = total * k / (count - 1)
-        for (a, b), size in zip(zip(spine, spine[1:], strict=False), lengths, strict=True):
-            if left_over <= size or (a, b) == (spine[-2], spine[-1]):
-                t = 0.0 if size == 0 else min(left_over / size, 1.0)
-                result.append((a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t))
-                break
-            left_over -= size
-    return result
-
-
 def arc(centre: Point, radius: float, start: float, end: float, count: int = 9) -> list[Point]:
     """Points on a circle from one angle to another, in degrees."""
     step = (end - start) / (count - 1)

@@ -16,7 +16,7 @@ def hand_retractor(look: Look) -> tuple[list[Panel], list[Panel]]:
         look.note("form of the blade not recorded: drawn dashed")
     wide = look.mm("working_width_mm", 20.0)
     deep = look.mm("blade_depth_mm", look.mm("working_length_mm", 35.0))
-    left, right = _kinds(look, blades)
+    left, right = _kinds(blades)
     side = Pen()
     reach = {k: _blade_reach(k, deep) for k in (left, right)}
     x0 = reach[left] if left != "none" else 0.0
@@ -42,7 +42,7 @@ def hand_retractor(look: Look) -> tuple[list[Panel], list[Panel]]:
     return [Panel(side, "side")], tips
 
 
-def _kinds(look: Look, blades: str | None) -> tuple[str, str]:
+def _kinds(blades: str | None) -> tuple[str, str]:
     table = {
         "2_double_ended": ("plate", "plate"),
         "2_double_ended_curved": ("scoop", "scoop"),

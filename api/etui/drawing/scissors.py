@@ -101,7 +101,7 @@ def _front(pen: Pen, look: Look, blades: Blades, opening: float) -> None:
         blade = Pen()
         _blade(blade, look, blades, first=first)
         half.join(blade, joint, blades.bend if first else -blades.bend)
-        _handle(half, look, blades, first=first)
+        _handle(half, look, blades)
         pen.join(half, joint, -opening / 2 if first else opening / 2, flip=not first)
     if not look.has("handle", "squeeze"):
         r = min(blades.wide * 0.28, 2.6)
@@ -113,7 +113,7 @@ def _front(pen: Pen, look: Look, blades: Blades, opening: float) -> None:
         pen.oval(joint, 0.8)
 
 
-def _handle(pen: Pen, look: Look, blades: Blades, *, first: bool) -> None:
+def _handle(pen: Pen, look: Look, blades: Blades) -> None:
     joint, w = blades.joint, blades.shank
     if look.has("handle", "squeeze") and not look.has("handle", "ring"):
         spine = [

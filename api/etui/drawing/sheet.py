@@ -116,7 +116,8 @@ def svg(sheet: Sheet, *, title: str, text: str, key: str, standalone: bool = Tru
         f'<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="img" '
         f'viewBox="0 0 {_n(WIDTH)} {_n(sheet.height)}" '
         f'aria-labelledby="{key}-t" aria-describedby="{key}-d">'
-        f'<title id="{key}-t">{escape(title)}</title><desc id="{key}-d">{escape(text)}</desc>{style}'
+        f'<title id="{key}-t">{escape(title)}</title>'
+        f'<desc id="{key}-d">{escape(text)}</desc>{style}'
         '<g fill="none" stroke="currentColor" stroke-width="1.3" stroke-linejoin="round" '
         f'stroke-linecap="round">{sheet.body}</g></svg>'
     )

@@ -32,28 +32,39 @@ Format = Annotated[
     Query(description="Form of the answer; overrules the Accept header."),
 ]
 TURTLE_TOO: dict[int | str, dict[str, Any]] = {
-    200: {"content": {turtle.MEDIA_TYPE: {"schema": {"type": "string"}}},
-          "description": "JSON, or Turtle when asked for."},
+    200: {
+        "content": {turtle.MEDIA_TYPE: {"schema": {"type": "string"}}},
+        "description": "JSON, or Turtle when asked for.",
+    },
 }
 
 
 # -- questions --------------------------------------------------------------------------------
-@router.post("/read", response_model=models.ReadAnswer, tags=["questions"],
-             responses=responses(413, 422))
+@router.post(
+    "/read", response_model=models.ReadAnswer, tags=["questions"], responses=responses(413, 422)
+)
 def read(asked: models.ReadAsked, desk: TheDesk) -> dict[str, Any]:
     """Say what one line of a count sheet names."""
     return desk.read(asked.text)
 
 
-@router.post("/replace", response_model=models.ReplaceAnswer, tags=["questions"],
-             responses=responses(413, 422))
+@router.post(
+    "/replace",
+    response_model=models.ReplaceAnswer,
+    tags=["questions"],
+    responses=responses(413, 422),
+)
 def replace(asked: models.ReplaceAsked, desk: TheDesk) -> dict[str, Any]:
     """Grade a stand-in for one step, or list what can stand in when no candidate is named."""
     return desk.replace(asked.model_dump(exclude_none=True))
 
 
-@router.post("/check", response_model=models.CheckAnswer, tags=["questions"],
-             responses=responses(404, 413, 422))
+@router.post(
+    "/check",
+    response_model=models.CheckAnswer,
+    tags=["questions"],
+    responses=responses(404, 413, 422),
+)
 def check(asked: models.CheckAsked, desk: TheDesk) -> dict[str, Any]:
     """Say whether a tray, as it is written, does its procedures."""
     from etui.exchange import tray_from
@@ -64,15 +75,23 @@ def check(asked: models.CheckAsked, desk: TheDesk) -> dict[str, Any]:
     return desk.report_json(desk.check(tray))
 
 
-@router.post("/compose", response_model=models.ComposeAnswer, tags=["questions"],
-             responses=responses(404, 413, 422))
+@router.post(
+    "/compose",
+    response_model=models.ComposeAnswer,
+    tags=["questions"],
+    responses=responses(404, 413, 422),
+)
 def compose(asked: models.ComposeAsked, desk: TheDesk) -> dict[str, Any]:
     """Choose the shortest fit tray from a stock, or say what to obtain first."""
     return desk.compose(asked.model_dump(exclude_none=True))
 
 
-@router.post("/compare", response_model=models.CompareAnswer, tags=["questions"],
-             responses=responses(404, 413, 422))
+@router.post(
+    "/compare",
+    response_model=models.CompareAnswer,
+    tags=["questions"],
+    responses=responses(404, 413, 422),
+)
 def compare(asked: models.CompareAsked, desk: TheDesk) -> dict[str, Any]:
     """Tell two instruments apart, and say what happens if they are swapped."""
     return desk.compare(asked.a, asked.b)
@@ -84,14 +103,23 @@ def about(desk: TheDesk) -> dict[str, Any]:
     """What this server holds, its version and its limits."""
     reference = desk.reference
     return {
-        "name": "Etui", "version": __version__, "reference": reference.version,
-        "instruments": len(reference.patterns), "procedures": len(reference.procedures),
-        "steps": len(reference.steps), "limits": LIMITS, "openapi": "/api/openapi.json",
+        "name": "Etui",
+        "version": __version__,
+        "reference": reference.version,
+        "instruments": len(reference.patterns),
+        "procedures": len(reference.procedures),
+        "steps": len(reference.steps),
+        "limits": LIMITS,
+        "openapi": "/api/openapi.json",
     }
 
 
-@router.get("/instruments", response_model=models.InstrumentList, tags=["browse"],
-            responses=responses(404, 422))
+@router.get(
+    "/instruments",
+    response_model=models.InstrumentList,
+    tags=["browse"],
+    responses=responses(404, 422),
+)
 def instruments(
     desk: TheDesk,
     q: Annotated[models.Words, Query(description="Part of a name; every word must occur.")] = "",
@@ -102,14 +130,22 @@ def instruments(
     """List instruments by name."""
     families = desk.reference.terms.get("family", {})
     if family is not None and family not in families:
-        raise UnknownTerm(f'There is no family "{family[:80]}".',
-                          nearest=tuple((t.id, t.name) for t in list(families.values())[:4]))
+        raise UnknownTerm(
+            f'There is no family "{family[:80]}".',
+            nearest=tuple((t.id, t.name) for t in list(families.values())[:4]),
+        )
     found = search(desk, q, family)
     rows = [
-        {"id": p.id, "name": p.name, "definition": p.definition,
-         "family": {"id": p.family,
-                    "name": families[p.family].name if p.family in families else p.family}}
-        for p in found[offset: offset + limit]
+        {
+            "id": p.id,
+            "name": p.name,
+            "definition": p.definition,
+            "family": {
+                "id": p.family,
+                "name": families[p.family].name if p.family in families else p.family,
+            },
+        }
+        for p in found[offset : offset + limit]
     ]
     return {"total": len(found), "offset": offset, "items": rows}
 
@@ -119,19 +155,27 @@ def search(desk: Desk, q: str, family: str | None = None) -> list[Any]:
     words = [w for w in re.split(r"[\s,;]+", q.casefold()) if w]
 
     def matches(pattern: Any) -> bool:
-        text = " ".join([pattern.id.replace("-", " "), pattern.id,
-                         *(n.text for n in pattern.names)]).casefold()
+        text = " ".join(
+            [pattern.id.replace("-", " "), pattern.id, *(n.text for n in pattern.names)]
+        ).casefold()
         return all(w in text for w in words)
 
     return sorted(
-        (p for p in desk.reference.patterns.values()
-         if (family is None or p.family == family) and matches(p)),
+        (
+            p
+            for p in desk.reference.patterns.values()
+            if (family is None or p.family == family) and matches(p)
+        ),
         key=lambda p: (p.name.casefold(), p.id),
     )
 
 
-@router.get("/instruments/{id}", response_model=models.Card, tags=["browse"],
-            responses=TURTLE_TOO | responses(404, 422))
+@router.get(
+    "/instruments/{id}",
+    response_model=models.Card,
+    tags=["browse"],
+    responses=TURTLE_TOO | responses(404, 422),
+)
 def instrument(request: Request, id: Id, desk: TheDesk, format: Format = None) -> Response:
     """Everything stated about one instrument, as JSON or Turtle."""
     from etui.commands.cards import pattern_card
@@ -140,11 +184,18 @@ def instrument(request: Request, id: Id, desk: TheDesk, format: Format = None) -
     return _formed(request, format, pattern.id, lambda: pattern_card(desk.reference, pattern))
 
 
-@router.get("/instruments/{id}/drawing", tags=["browse"], response_class=Response,
-            responses={200: {"content": {"image/svg+xml": {"schema": {"type": "string"}}}},
-                       **responses(404, 422)})
+@router.get(
+    "/instruments/{id}/drawing",
+    tags=["browse"],
+    response_class=Response,
+    responses={
+        200: {"content": {"image/svg+xml": {"schema": {"type": "string"}}}},
+        **responses(404, 422),
+    },
+)
 def drawing(
-    id: Id, desk: TheDesk,
+    id: Id,
+    desk: TheDesk,
     length_mm: Annotated[float | None, Query(ge=5, le=3000, allow_inf_nan=False)] = None,
 ) -> Response:
     """The line drawing to scale, made from the features."""
@@ -158,12 +209,18 @@ def drawing(
 def procedures(desk: TheDesk) -> dict[str, Any]:
     """List all procedures."""
     rows = sorted(desk.reference.procedures.values(), key=lambda p: (p.name.casefold(), p.id))
-    items = [{"id": p.id, "name": p.name, "purpose": p.purpose, "steps": len(p.steps)} for p in rows]
+    items = [
+        {"id": p.id, "name": p.name, "purpose": p.purpose, "steps": len(p.steps)} for p in rows
+    ]
     return {"total": len(items), "items": items}
 
 
-@router.get("/procedures/{id}", response_model=models.Card, tags=["browse"],
-            responses=TURTLE_TOO | responses(404, 422))
+@router.get(
+    "/procedures/{id}",
+    response_model=models.Card,
+    tags=["browse"],
+    responses=TURTLE_TOO | responses(404, 422),
+)
 def procedure(request: Request, id: Id, desk: TheDesk, format: Format = None) -> Response:
     """One procedure: its steps in order with what serves each, as JSON or Turtle."""
     from etui.commands.cards import procedure_card
@@ -172,9 +229,15 @@ def procedure(request: Request, id: Id, desk: TheDesk, format: Format = None) ->
     return _formed(request, format, one.id, lambda: procedure_card(desk.reference, one))
 
 
-@router.get("/steps/{procedure}/{step}", response_model=models.Card, tags=["browse"],
-            responses=TURTLE_TOO | responses(404, 422))
-def step(request: Request, procedure: Id, step: Id, desk: TheDesk, format: Format = None) -> Response:
+@router.get(
+    "/steps/{procedure}/{step}",
+    response_model=models.Card,
+    tags=["browse"],
+    responses=TURTLE_TOO | responses(404, 422),
+)
+def step(
+    request: Request, procedure: Id, step: Id, desk: TheDesk, format: Format = None
+) -> Response:
     """One step: what it asks, what is stated to serve it and what must not be used."""
     from etui.commands.cards import step_card
 
@@ -182,8 +245,9 @@ def step(request: Request, procedure: Id, step: Id, desk: TheDesk, format: Forma
     return _formed(request, format, one.id, lambda: step_card(desk.reference, one))
 
 
-@router.get("/sources/{id}", response_model=models.Card, tags=["browse"],
-            responses=responses(404, 422))
+@router.get(
+    "/sources/{id}", response_model=models.Card, tags=["browse"], responses=responses(404, 422)
+)
 def source(id: Id, desk: TheDesk) -> dict[str, Any]:
     """One source and what rests on it."""
     from etui.commands.cards import source_card

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import threading
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +19,13 @@ from etui.web.problems import Problem, add_handlers
 from etui.web.words import LIMITS
 
 
+@asynccontextmanager
+async def _warm(app: FastAPI) -> AsyncIterator[None]:
+    """Make the engines beside the first requests, so that the first question does not wait."""
+    threading.Thread(target=app.state.desk.warm, name="etui-warm", daemon=True).start()
+    yield
+
+
 def create_app(desk: Desk | None = None, *, max_body: int = MAX_BODY) -> FastAPI:
     """The server as an ASGI application.
 
@@ -26,8 +36,14 @@ def create_app(desk: Desk | None = None, *, max_body: int = MAX_BODY) -> FastAPI
         max_body: Largest request body that is taken (bytes).
     """
     app = FastAPI(
-        title="Etui", version=__version__, description=LIMITS, openapi_url="/api/openapi.json",
-        docs_url=None, redoc_url=None, redirect_slashes=False,
+        title="Etui",
+        version=__version__,
+        description=LIMITS,
+        openapi_url="/api/openapi.json",
+        docs_url=None,
+        redoc_url=None,
+        redirect_slashes=False,
+        lifespan=_warm,
     )
     app.state.desk = desk or Desk()
     add_handlers(app)
@@ -53,8 +69,11 @@ def _declare(app: FastAPI) -> None:
                 for operation in path.values():
                     for status, answer in operation["responses"].items():
                         if status.startswith(("4", "5")):
-                            answer["content"] = {"application/problem+json": {
-                                "schema": {"$ref": "#/components/schemas/Problem"}}}
+                            answer["content"] = {
+                                "application/problem+json": {
+                                    "schema": {"$ref": "#/components/schemas/Problem"}
+                                }
+                            }
             parts.pop("HTTPValidationError", None)
             parts.pop("ValidationError", None)
             app.openapi_schema = schema

@@ -22,7 +22,9 @@ Query_ = Annotated[str, Query(max_length=200)]
 
 
 @router.get("/instruments")
-def instruments(request: Request, desk: TheDesk, q: Query_ = "", family: Query_ = "") -> HTMLResponse:
+def instruments(
+    request: Request, desk: TheDesk, q: Query_ = "", family: Query_ = ""
+) -> HTMLResponse:
     """All instruments by family, or those that match a search."""
     families = desk.reference.terms.get("family", {})
     chosen = family if family in families else None
@@ -37,12 +39,27 @@ def instruments(request: Request, desk: TheDesk, q: Query_ = "", family: Query_ 
         (id_, name_of(desk.reference, id_), groups[id_])
         for id_ in sorted(groups, key=lambda f: name_of(desk.reference, f).casefold())
     ]
-    choices = [(f, name_of(desk.reference, f), counts[f]) for f in
-               sorted(counts, key=lambda f: name_of(desk.reference, f).casefold())]
-    return render(request, "instruments.html", {
-        "q": q, "family": chosen or "", "groups": listed, "choices": choices, "total": len(found),
-        "browse": not q and chosen is None,
-    })
+    choices = [
+        (f, name_of(desk.reference, f), counts[f])
+        for f in sorted(counts, key=lambda f: name_of(desk.reference, f).casefold())
+    ]
+    return render(
+        request,
+        "instruments.html",
+        {
+            "q": q,
+            "family": chosen or "",
+            "groups": listed,
+            "choices": choices,
+            "total": len(found),
+            "browse": not q and chosen is None,
+            "drawn": {p.id for p in found if (q or chosen) and desk.is_drawn(p.id)},
+            "shown": {
+                f: next((p.id for p in patterns if desk.is_drawn(p.id)), None)
+                for f, patterns in groups.items()
+            },
+        },
+    )
 
 
 @router.get("/instruments/{id}")
@@ -50,13 +67,20 @@ def instrument(request: Request, id: str, desk: TheDesk) -> HTMLResponse:
     """One instrument: what it is for, by which feature, where it serves and where it harms."""
     pattern = desk.pattern(id)
     card = pattern_card(desk.reference, pattern)
-    return render(request, "instrument.html", {
-        "card": card, "figure": figures(pattern), "pattern": pattern,
-        "features": views.features(desk.reference, pattern),
-        "by_grade": views.steps_by_grade(card["steps"]),
-        "alike": views.look_alikes(desk.reference, pattern),
-        "units": views.units_with(desk.reference, pattern.id),
-    })
+    return render(
+        request,
+        "instrument.html",
+        {
+            "card": card,
+            "figure": figures(pattern),
+            "pattern": pattern,
+            "features": views.features(desk.reference, pattern),
+            "by_grade": views.steps_by_grade(card["steps"]),
+            "alike": views.look_alikes(desk, pattern),
+            "is_drawn": desk.is_drawn(pattern.id),
+            "units": views.units_with(desk.reference, pattern.id),
+        },
+    )
 
 
 @router.get("/drawings/{name}.svg")
@@ -74,11 +98,15 @@ def full_drawing(name: str, desk: TheDesk) -> Response:
 def _svg(text: str, name: str) -> Response:
     if not text:
         raise UnknownTerm(f'"{name[:80]}" is done by hand; there is nothing to draw.')
-    return Response(text, media_type="image/svg+xml", headers={
-        "Cache-Control": "max-age=3600",
-        # A drawing that is opened by itself carries its own colours.
-        "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'",
-    })
+    return Response(
+        text,
+        media_type="image/svg+xml",
+        headers={
+            "Cache-Control": "max-age=3600",
+            # A drawing that is opened by itself carries its own colours.
+            "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'",
+        },
+    )
 
 
 @router.get("/procedures")
@@ -97,11 +125,16 @@ def procedure(request: Request, id: str, desk: TheDesk) -> HTMLResponse:
     for step_id in one.steps:
         card = step_card(reference, reference.steps[step_id])
         steps.append({**card, "served": views.served(reference, reference.steps[step_id])})
-    return render(request, "procedure.html", {
-        "card": procedure_card(reference, one), "steps": steps,
-        "redundancy": [(named(reference, [r.subject])[0], r.because) for r in one.redundancy],
-        "approach_names": {a.id: a.name for a in one.approaches},
-    })
+    return render(
+        request,
+        "procedure.html",
+        {
+            "card": procedure_card(reference, one),
+            "steps": steps,
+            "redundancy": [(named(reference, [r.subject])[0], r.because) for r in one.redundancy],
+            "approach_names": {a.id: a.name for a in one.approaches},
+        },
+    )
 
 
 @router.get("/procedures/{procedure}/steps/{step}")
@@ -111,14 +144,22 @@ def step(request: Request, procedure: str, step: str, desk: TheDesk) -> HTMLResp
     reference = desk.reference
     order = reference.procedures[one.procedure].steps
     at = order.index(one.id)
-    return render(request, "step.html", {
-        "card": step_card(reference, one), "served": views.served(reference, one),
-        "demands": views.demands(reference, one), "limits": views.limits(reference, one),
-        "before": reference.steps[order[at - 1]] if at else None,
-        "after": reference.steps[order[at + 1]] if at + 1 < len(order) else None,
-        "approach_names": {a.id: a.name for a in reference.procedures[one.procedure].approaches},
-        "grades": GRADES,
-    })
+    return render(
+        request,
+        "step.html",
+        {
+            "card": step_card(reference, one),
+            "served": views.served(reference, one),
+            "demands": views.demands(reference, one),
+            "limits": views.limits(reference, one),
+            "before": reference.steps[order[at - 1]] if at else None,
+            "after": reference.steps[order[at + 1]] if at + 1 < len(order) else None,
+            "approach_names": {
+                a.id: a.name for a in reference.procedures[one.procedure].approaches
+            },
+            "grades": GRADES,
+        },
+    )
 
 
 @router.get("/sources/{id}")
@@ -132,16 +173,26 @@ def source(request: Request, id: str, desk: TheDesk) -> HTMLResponse:
 @router.get("/compare")
 def compare(request: Request, desk: TheDesk, a: Query_ = "", b: Query_ = "") -> HTMLResponse:
     """Two instruments side by side at one scale."""
-    context: dict[str, Any] = {"a": a, "b": b, "answer": None, "problem": None, "left": None,
-                               "right": None, "pairs": views.known_pairs(desk.reference)}
+    context: dict[str, Any] = {
+        "a": a,
+        "b": b,
+        "answer": None,
+        "problem": None,
+        "left": None,
+        "right": None,
+        "pairs": views.known_pairs(desk.reference),
+    }
     status = 200
     if a.strip() and b.strip():
         try:
             answer = desk.compare(a, b)
             one, other = (desk.reference.patterns[answer[k]["id"]] for k in ("a", "b"))
             context |= {
-                "answer": answer, "left": figures(one, beside=other, key="left"),
-                "right": figures(other, beside=one, key="right"), "one": one, "other": other,
+                "answer": answer,
+                "left": figures(one, beside=other, key="left"),
+                "right": figures(other, beside=one, key="right"),
+                "one": one,
+                "other": other,
             }
         except EtuiError as error:
             context["problem"] = views.told(error)
@@ -159,11 +210,20 @@ def about(request: Request, desk: TheDesk) -> HTMLResponse:
     for one in reference.steps.values():
         for judgement in one.judgements:
             known[judgement.how_known] = known.get(judgement.how_known, 0) + 1
-    return render(request, "about.html", {
-        "counts": (len(reference.patterns), len(reference.procedures), len(reference.steps),
-                   sum(known.values())),
-        "known": sorted(known.items()), "reference_version": reference.version,
-    })
+    return render(
+        request,
+        "about.html",
+        {
+            "counts": (
+                len(reference.patterns),
+                len(reference.procedures),
+                len(reference.steps),
+                sum(known.values()),
+            ),
+            "known": sorted(known.items()),
+            "reference_version": reference.version,
+        },
+    )
 
 
 @router.get("/problems")

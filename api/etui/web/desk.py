@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Mapping, Sequence
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from etui.errors import UnknownTerm
 from etui.knowledge import load_reference
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from etui.reading import Reader
     from etui.trays.model import Report, Stock, Tray
 
+T = TypeVar("T")
+
 
 class Desk:
     """One loaded reference with its engines; safe to share between threads.
@@ -28,6 +30,7 @@ class Desk:
     def __init__(self, reference: Reference | None = None) -> None:
         self._given = reference
         self._lock = threading.RLock()
+        self._drawn: dict[str, bool] = {}
 
     @cached_property
     def reference(self) -> Reference:
@@ -70,6 +73,11 @@ class Desk:
         with self._lock:
             return self._asker
 
+    def warm(self) -> None:
+        """Make every engine now, with the tables that they otherwise make at the first question."""
+        with self._lock:
+            _ = self.asker, self.judge.votes
+
     # -- services -----------------------------------------------------------------------------
     def read(self, text: str) -> dict[str, Any]:
         """What one line names, as the machine contract has it."""
@@ -91,8 +99,9 @@ class Desk:
         """Whether a tray does its procedures."""
         from etui.trays import check
 
-        return check(tray, reference=self.reference, reader=self.reader, judge=self.judge,
-                     stock=stock)
+        return check(
+            tray, reference=self.reference, reader=self.reader, judge=self.judge, stock=stock
+        )
 
     def report_json(self, report: Report) -> dict[str, Any]:
         """A report as the machine contract has it."""
@@ -125,6 +134,15 @@ class Desk:
 
         return with_procedures(tray, where)
 
+    def is_drawn(self, id_: str) -> bool:
+        """Whether a shape is recorded for a pattern, so that it can be drawn."""
+        if id_ not in self._drawn:
+            from etui.drawing import is_recorded
+
+            pattern = self.reference.patterns.get(id_)
+            self._drawn[id_] = pattern is not None and is_recorded(pattern)
+        return self._drawn[id_]
+
     # -- finding things -----------------------------------------------------------------------
     def pattern(self, id_: str) -> Pattern:
         """A pattern by its id."""
@@ -150,7 +168,8 @@ class Desk:
             return found
         wanted = text.casefold()
         exact = [
-            p for p in self.reference.patterns.values()
+            p
+            for p in self.reference.patterns.values()
             if any(n.text.casefold() == wanted for n in p.names)
         ]
         if len(exact) == 1:
@@ -159,8 +178,9 @@ class Desk:
         if first.pattern in self.reference.patterns:
             return self.reference.patterns[first.pattern]
         nearest = tuple((a.id, a.name) for a in first.alternatives[:4])
-        raise UnknownTerm(f'"{text[:80]}" names no single instrument.',
-                          nearest=nearest or self.nearest(text))
+        raise UnknownTerm(
+            f'"{text[:80]}" names no single instrument.', nearest=nearest or self.nearest(text)
+        )
 
     def nearest(self, text: str, among: str = "any") -> tuple[tuple[str, str], ...]:
         """(id, name) of the things whose name or id is most like a text."""
@@ -168,7 +188,8 @@ class Desk:
 
         reference = self.reference
         tables: dict[str, Mapping[str, Pattern | Procedure | Step]] = {
-            "instrument": reference.patterns, "procedure": reference.procedures,
+            "instrument": reference.patterns,
+            "procedure": reference.procedures,
             "step": reference.steps,
         }
         names: dict[str, str] = {}
@@ -180,14 +201,15 @@ class Desk:
                         names.setdefault(name.text.lower(), id_)
         wanted = text.lower().replace("-", " ").replace("/", " ")
         found: dict[str, str] = {}
-        for name, _, _ in process.extract(wanted, list(names), scorer=fuzz.WRatio, limit=24,
-                                          score_cutoff=60):
-            id_ = names[name]
+        for spelt, _, _ in process.extract(
+            wanted, list(names), scorer=fuzz.WRatio, limit=24, score_cutoff=60
+        ):
+            id_ = names[spelt]
             found.setdefault(id_, next(t[id_].name for t in tables.values() if id_ in t))
         return tuple(found.items())[:4]
 
 
-def _at(table: Mapping[str, Any], id_: str, kind: str, desk: Desk) -> Any:
+def _at(table: Mapping[str, T], id_: str, kind: str, desk: Desk) -> T:
     found = table.get(id_)
     if found is None:
         raise UnknownTerm(f'There is no {kind} "{id_[:80]}".', nearest=desk.nearest(id_, kind))

@@ -21,21 +21,34 @@ MAX_TEXT = 200_000
 
 
 def _choices(desk: Desk) -> list[tuple[str, str]]:
-    return sorted(((p.id, p.name) for p in desk.reference.procedures.values()),
-                  key=lambda c: c[1].casefold())
+    return sorted(
+        ((p.id, p.name) for p in desk.reference.procedures.values()), key=lambda c: c[1].casefold()
+    )
 
 
 @router.get("/")
 def ask(
-    request: Request, desk: TheDesk, procedure: Field_ = "", step: Field_ = "", missing: Field_ = "",
+    request: Request,
+    desk: TheDesk,
+    procedure: Field_ = "",
+    step: Field_ = "",
+    missing: Field_ = "",
     candidate: Field_ = "",
 ) -> HTMLResponse:
     """Ask for a stand-in; the question is in the address, so that an answer can be kept or sent."""
-    asked = {"procedure": procedure.strip(), "step": step.strip(), "missing": missing.strip(),
-             "candidate": candidate.strip()}
+    asked = {
+        "procedure": procedure.strip(),
+        "step": step.strip(),
+        "missing": missing.strip(),
+        "candidate": candidate.strip(),
+    }
     context: dict[str, Any] = {
-        "asked": asked, "answer": None, "problem": None, "procedures": _choices(desk),
-        "steps": _steps_of(desk, asked["procedure"]), "step_page": None,
+        "asked": asked,
+        "answer": None,
+        "problem": None,
+        "procedures": _choices(desk),
+        "steps": _steps_of(desk, asked["procedure"]),
+        "step_page": None,
     }
     status = 200
     if asked["step"] or asked["candidate"] or asked["missing"]:
@@ -46,8 +59,12 @@ def ask(
             if found is not None:
                 context["step_page"] = (
                     f"/procedures/{found.procedure}/steps/{found.id.partition('/')[2]}",
-                    desk.reference.procedures[found.procedure].name)
+                    desk.reference.procedures[found.procedure].name,
+                )
             context["known_ids"] = desk.reference.patterns
+            context["hazards"] = {
+                t.name: t.definition for t in desk.reference.terms.get("hazard", {}).values()
+            }
         except EtuiError as error:
             context["problem"], status = views.told(error), error.status
     elif asked["procedure"]:
@@ -67,15 +84,26 @@ def _steps_of(desk: Desk, text: str) -> list[str]:
 @router.get("/check")
 def check_form(request: Request, desk: TheDesk, procedure: Field_ = "") -> HTMLResponse:
     """The form to check a tray."""
-    return render(request, "check.html", {
-        "procedures": _choices(desk), "chosen": [procedure] if procedure else [], "text": "",
-        "operator": "", "alongside": "", "report": None, "problem": None, "title": "",
-    })
+    return render(
+        request,
+        "check.html",
+        {
+            "procedures": _choices(desk),
+            "chosen": [procedure] if procedure else [],
+            "text": "",
+            "operator": "",
+            "alongside": "",
+            "report": None,
+            "problem": None,
+            "title": "",
+        },
+    )
 
 
 @router.post("/check")
 def check(
-    request: Request, desk: TheDesk,
+    request: Request,
+    desk: TheDesk,
     text: Annotated[str, Form(max_length=MAX_TEXT)] = "",
     title: Annotated[str, Form(max_length=300)] = "",
     procedure: Annotated[list[str] | None, Form(max_length=30)] = None,
@@ -86,8 +114,14 @@ def check(
     """Check a pasted or uploaded list."""
     chosen = [p for p in procedure or [] if p]
     context: dict[str, Any] = {
-        "procedures": _choices(desk), "chosen": chosen, "text": text, "operator": operator,
-        "alongside": alongside, "report": None, "problem": None, "title": title,
+        "procedures": _choices(desk),
+        "chosen": chosen,
+        "text": text,
+        "operator": operator,
+        "alongside": alongside,
+        "report": None,
+        "problem": None,
+        "title": title,
     }
     status = 200
     try:
@@ -97,7 +131,8 @@ def check(
         elif not text.strip():
             raise BadInput("There is no list.", mend="Paste one, or choose a file.")
         context["report"] = check_view(
-            desk, content, name, chosen, title=title, operator=operator, alongside=alongside)
+            desk, content, name, chosen, title=title, operator=operator, alongside=alongside
+        )
     except EtuiError as error:
         context["problem"], status = views.told(error), error.status
     return render(request, "check.html", context, status)
@@ -106,15 +141,25 @@ def check(
 @router.get("/compose")
 def compose_form(request: Request, desk: TheDesk) -> HTMLResponse:
     """The form to compose a tray."""
-    return render(request, "compose.html", {
-        "procedures": _choices(desk), "chosen": [], "stock": "", "operator": "", "constraints": "",
-        "result": None, "problem": None,
-    })
+    return render(
+        request,
+        "compose.html",
+        {
+            "procedures": _choices(desk),
+            "chosen": [],
+            "stock": "",
+            "operator": "",
+            "constraints": "",
+            "result": None,
+            "problem": None,
+        },
+    )
 
 
 @router.post("/compose")
 def compose(
-    request: Request, desk: TheDesk,
+    request: Request,
+    desk: TheDesk,
     stock: Annotated[str, Form(max_length=MAX_TEXT)] = "",
     procedure: Annotated[list[str] | None, Form(max_length=10)] = None,
     operator: Annotated[str, Form(max_length=300)] = "",
@@ -124,8 +169,13 @@ def compose(
     """Compose a tray from a pasted or uploaded stock."""
     chosen = [p for p in procedure or [] if p]
     context: dict[str, Any] = {
-        "procedures": _choices(desk), "chosen": chosen, "stock": stock, "operator": operator,
-        "constraints": constraints, "result": None, "problem": None,
+        "procedures": _choices(desk),
+        "chosen": chosen,
+        "stock": stock,
+        "operator": operator,
+        "constraints": constraints,
+        "result": None,
+        "problem": None,
     }
     status = 200
     try:
@@ -137,9 +187,8 @@ def compose(
         if not chosen:
             raise BadInput("No procedure is chosen.", mend="Choose at least one.")
         context["result"] = compose_view(
-            desk, content, name, chosen, operator=operator, constraints=constraints)
+            desk, content, name, chosen, operator=operator, constraints=constraints
+        )
     except EtuiError as error:
         context["problem"], status = views.told(error), error.status
     return render(request, "compose.html", context, status)
-
-

@@ -10,9 +10,11 @@ MAX_BODY = 2 * 1024 * 1024
 """Largest request body in bytes: a workbook of a few thousand lines is well below it."""
 
 HEADERS: tuple[tuple[str, str], ...] = (
-    ("content-security-policy",
-     "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; connect-src 'self'; "
-     "form-action 'self'; frame-ancestors 'none'; base-uri 'none'"),
+    (
+        "content-security-policy",
+        "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; "
+        "connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'",
+    ),
     ("x-content-type-options", "nosniff"),
     ("referrer-policy", "no-referrer"),
     ("x-frame-options", "DENY"),
@@ -79,12 +81,26 @@ class Guard:
         from etui.web.problems import KINDS, MEDIA_TYPE
 
         code, title = KINDS[413]
-        body = json.dumps({
-            "type": f"/problems#{code}", "title": title, "status": 413,
-            "detail": f"At most {self.max_body // 1024} KiB are taken; send a shorter list.",
-            "instance": scope["path"], "nearest": [], "errors": [],
-        }).encode()
-        await send({"type": "http.response.start", "status": 413, "headers": [
-            (b"content-type", MEDIA_TYPE.encode()), (b"content-length", str(len(body)).encode()),
-            (b"connection", b"close")]})
+        body = json.dumps(
+            {
+                "type": f"/problems#{code}",
+                "title": title,
+                "status": 413,
+                "detail": f"At most {self.max_body // 1024} KiB are taken; send a shorter list.",
+                "instance": scope["path"],
+                "nearest": [],
+                "errors": [],
+            }
+        ).encode()
+        await send(
+            {
+                "type": "http.response.start",
+                "status": 413,
+                "headers": [
+                    (b"content-type", MEDIA_TYPE.encode()),
+                    (b"content-length", str(len(body)).encode()),
+                    (b"connection", b"close"),
+                ],
+            }
+        )
         await send({"type": "http.response.body", "body": body})

@@ -60,8 +60,9 @@ class ReadAnswer(Answer):
     """What the line names."""
 
     text: str
-    kind: Literal["instrument", "assembly", "consumable", "manoeuvre", "ambiguous", "unknown",
-                  "not-an-item"]
+    kind: Literal[
+        "instrument", "assembly", "consumable", "manoeuvre", "ambiguous", "unknown", "not-an-item"
+    ]
     quantity: int | None
     instrument: Answer | None
     parts: list[Any]

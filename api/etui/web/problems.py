@@ -64,14 +64,23 @@ class Problem(BaseModel):
 
 
 def problem_of(
-    request: Request, status: int, detail: str, *, title: str | None = None,
-    nearest: Sequence[tuple[str, str]] = (), errors: Sequence[tuple[str, str]] = (),
+    request: Request,
+    status: int,
+    detail: str,
+    *,
+    title: str | None = None,
+    nearest: Sequence[tuple[str, str]] = (),
+    errors: Sequence[tuple[str, str]] = (),
 ) -> Problem:
     """The problem body for one request."""
     code, usual = KINDS.get(status, (f"status-{status}", HTTPStatus(status).phrase))
     return Problem(
-        type=f"/problems#{code}", title=title or usual, status=status, detail=detail,
-        instance=request.url.path, nearest=[Nearest(id=i, name=n) for i, n in nearest],
+        type=f"/problems#{code}",
+        title=title or usual,
+        status=status,
+        detail=detail,
+        instance=request.url.path,
+        nearest=[Nearest(id=i, name=n) for i, n in nearest],
         errors=[Fault(where=w, what=t) for w, t in errors],
     )
 

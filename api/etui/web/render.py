@@ -23,6 +23,7 @@ environment = Environment(
     lstrip_blocks=True,
 )
 environment.filters["plain"] = words.plain
+environment.filters["first_up"] = words.first_up
 environment.filters["known"] = words.known
 environment.filters["size"] = words.size
 environment.filters["svg"] = Markup
@@ -32,8 +33,9 @@ environment.globals["NEEDS"] = words.NEED_WORDS
 environment.globals["version"] = __version__
 
 
-def render(request: Request, template: str, context: dict[str, Any], status: int = 200
-           ) -> HTMLResponse:
+def render(
+    request: Request, template: str, context: dict[str, Any], status: int = 200
+) -> HTMLResponse:
     """One page."""
     page = environment.get_template(template).render(
         path=request.url.path, has_drill=words.has_drill(), **context

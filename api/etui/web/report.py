@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -22,8 +23,14 @@ VERDICTS = {
 
 
 def check_view(
-    desk: Desk, content: bytes, name: str, procedures: Sequence[str], *, title: str = "",
-    operator: str = "", alongside: str = "",
+    desk: Desk,
+    content: bytes,
+    name: str,
+    procedures: Sequence[str],
+    *,
+    title: str = "",
+    operator: str = "",
+    alongside: str = "",
 ) -> dict[str, Any]:
     """Check a list and arrange the report: findings in groups, coverage, how lines were read.
 
@@ -38,19 +45,25 @@ def check_view(
         tray = structs.replace(tray, operator=operator.strip())
     more = tuple(
         Line(text=text.strip(), place=Place(file="kept beside", row=row))
-        for row, text in enumerate(alongside.splitlines(), 1) if text.strip()
+        for row, text in enumerate(alongside.splitlines(), 1)
+        if text.strip()
     )
     if more:
         tray = structs.replace(tray, kept_alongside=tray.kept_alongside + more)
     tray = desk.with_procedures(tray, name)
     report = desk.check(tray)
     return {
-        "title": report.title, "verdict": report.verdict, "words": VERDICTS[report.verdict],
+        "title": report.title,
+        "verdict": report.verdict,
+        "words": VERDICTS[report.verdict],
         "procedures": [(p, name_of(desk.reference, p)) for p in report.procedures],
-        "groups": _groups(desk, report), "coverage": _coverage(desk, report),
-        "lines": _lines(desk, report), "how": taken.how(),
+        "groups": _groups(desk, report),
+        "coverage": _coverage(desk, report),
+        "lines": _lines(desk, report),
+        "how": taken.how(),
         "routes": [r for r in report.routes if r.complete or r.advised],
-        "checked": sum(report.checked.values()), "rules": len(report.checked),
+        "checked": sum(report.checked.values()),
+        "rules": len(report.checked),
         "operator": tray.operator,
     }
 
@@ -61,15 +74,20 @@ def _groups(desk: Desk, report: Report) -> list[dict[str, Any]]:
         groups[group_of(finding.kind, finding.severity)].append(_finding(desk, finding))
     return [
         {"key": key, "heading": heading, "lead": lead, "findings": groups[key]}
-        for key, heading, lead in FINDING_GROUPS if groups[key]
+        for key, heading, lead in FINDING_GROUPS
+        if groups[key]
     ]
 
 
 def _finding(desk: Desk, finding: Finding) -> dict[str, Any]:
     return {
-        "text": finding.text, "fix": finding.fix, "kind": finding.kind.replace("_", " "),
-        "severity": finding.severity, "rule": finding.rule,
-        "place": str(finding.place) if finding.place else "", "why": finding.why,
+        "text": finding.text,
+        "fix": finding.fix,
+        "kind": finding.kind.replace("_", " "),
+        "severity": finding.severity,
+        "rule": finding.rule,
+        "place": str(finding.place) if finding.place else "",
+        "why": finding.why,
         "items": [thing(desk, i) for i in finding.items],
         "steps": [step_link(desk, s) for s in finding.steps],
         "suggestions": [
@@ -89,8 +107,11 @@ def step_link(desk: Desk, id_: str) -> dict[str, Any]:
     """A step with its name and page; a step that is only named has no page."""
     if id_ in desk.reference.steps:
         head, _, tail = id_.partition("/")
-        return {"id": id_, "name": desk.reference.steps[id_].name,
-                "page": f"/procedures/{head}/steps/{tail}"}
+        return {
+            "id": id_,
+            "name": desk.reference.steps[id_].name,
+            "page": f"/procedures/{head}/steps/{tail}",
+        }
     return {"id": id_, "name": id_, "page": None}
 
 
@@ -99,12 +120,20 @@ def _coverage(desk: Desk, report: Report) -> list[dict[str, Any]]:
     blocks: dict[str, list[dict[str, Any]]] = {p: [] for p in report.procedures}
     for covered in report.coverage:
         head = covered.step.partition("/")[0]
-        blocks.setdefault(head, []).append({
-            **step_link(desk, covered.step), "need": covered.need, "grade": covered.grade,
-            "by": [thing(desk, b) for b in covered.by], "pieces": covered.pieces,
-            "beside": covered.beside, "why": covered.why,
-        })
-    return [{"id": p, "name": name_of(desk.reference, p), "steps": rows} for p, rows in blocks.items()]
+        blocks.setdefault(head, []).append(
+            {
+                **step_link(desk, covered.step),
+                "need": covered.need,
+                "grade": covered.grade,
+                "by": [thing(desk, b) for b in covered.by],
+                "pieces": covered.pieces,
+                "beside": covered.beside,
+                "why": covered.why,
+            }
+        )
+    return [
+        {"id": p, "name": name_of(desk.reference, p), "steps": rows} for p, rows in blocks.items()
+    ]
 
 
 def _lines(desk: Desk, report: Report) -> list[dict[str, Any]]:
@@ -115,21 +144,38 @@ def _lines(desk: Desk, report: Report) -> list[dict[str, Any]]:
             continue
         items = [
             {
-                "name": item.name or "", "id": item.pattern, "quantity": item.quantity,
-                "kind": item.kind, "ask": item.ask,
-                "page": f"/instruments/{item.pattern}" if item.pattern in desk.reference.patterns else None,
+                "name": item.name or "",
+                "id": item.pattern,
+                "quantity": item.quantity,
+                "kind": item.kind,
+                "ask": item.ask,
+                "page": f"/instruments/{item.pattern}"
+                if item.pattern in desk.reference.patterns
+                else None,
                 "alternatives": [(a.name, a.id) for a in item.alternatives[:4]],
             }
             for item in line.reading.items
         ]
         doubt = any(i["kind"] in ("ambiguous", "unknown") for i in items)
-        rows.append({"text": line.text, "qty": line.qty, "row": line.place.row, "items": items,
-                     "doubt": doubt})
+        rows.append(
+            {
+                "text": line.text,
+                "qty": line.qty,
+                "row": line.place.row,
+                "read": items,
+                "doubt": doubt,
+            }
+        )
     return rows
 
 
 def compose_view(
-    desk: Desk, content: bytes, name: str, procedures: Sequence[str], *, operator: str = "",
+    desk: Desk,
+    content: bytes,
+    name: str,
+    procedures: Sequence[str],
+    *,
+    operator: str = "",
     constraints: str = "",
 ) -> dict[str, Any]:
     """Compose a tray and arrange the answer.
@@ -140,20 +186,47 @@ def compose_view(
     """
     stock, taken = open_stock(content, name=name)
     brief: dict[str, Any] = {
-        "title": stock.title, "procedures": list(procedures), "operator": operator.strip() or None,
-        "stock": [{"name": line.text, "count": 1 if line.qty is None else line.qty}
-                  for line in stock.lines],
+        "title": stock.title,
+        "procedures": list(procedures),
+        "operator": operator.strip() or None,
+        "stock": [_held(desk, line) for line in stock.lines],
     }
     if constraints.strip():
         brief["constraints"] = constraints.strip()
     answer = desk.compose(brief)
     tray = [
-        {**line, "for": [step_link(desk, s if isinstance(s, str) else s["id"]) for s in line.get("for", [])]}
+        {
+            **line,
+            "for": [
+                step_link(desk, s if isinstance(s, str) else s["id"]) for s in line.get("for", [])
+            ],
+        }
         for line in answer["tray"]
     ]
     gaps = [{**gap, "step": step_link(desk, _id(gap.get("step")))} for gap in answer["gaps"]]
-    return {**answer, "tray": tray, "gaps": gaps, "words": VERDICTS[answer["verdict"]],
-            "pieces": sum(int(line["count"]) for line in tray), "how": taken.how()}
+    return {
+        **answer,
+        "tray": tray,
+        "gaps": gaps,
+        "words": VERDICTS[answer["verdict"]],
+        "pieces": sum(int(line["count"]) for line in tray),
+        "how": taken.how(),
+    }
+
+
+def _held(desk: Desk, line: Line) -> dict[str, Any]:
+    """Name and count of a stock line.
+
+    The count comes from its column, else from the words; a count that leads the words is then
+    taken off the name, so that it is not counted twice.  A line without any names one piece.
+    """
+    if line.qty is not None:
+        return {"name": line.text, "count": line.qty}
+    stated = desk.reader.read(line.text).first.quantity
+    if stated is None:
+        return {"name": line.text, "count": 1}
+    lead = re.match(rf"\s*{stated}\s*(?:x|×|pcs?\.?|ea\.?)?\s+(?=\D)", line.text, re.IGNORECASE)
+    return {"name": line.text[lead.end() :] if lead else line.text, "count": stated}
 
 
 def _id(step: Any) -> str:

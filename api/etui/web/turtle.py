@@ -34,7 +34,7 @@ def _statements() -> dict[str, list[ox.Triple]]:
         for quad in ox.parse(path=str(file), format=ox.RdfFormat.TURTLE):
             subject = quad.subject
             if isinstance(subject, ox.NamedNode) and subject.value.startswith(ID):
-                by_tail.setdefault(subject.value[len(ID):], []).append(quad.triple)
+                by_tail.setdefault(subject.value[len(ID) :], []).append(quad.triple)
     return by_tail
 
 
@@ -48,9 +48,14 @@ def about(id_: str) -> bytes:
     mine = re.compile(rf"(?:[a-z_-]+/)?{re.escape(id_)}(?:[./].*)?")
     found = [t for tail, triples in statements.items() if mine.fullmatch(tail) for t in triples]
     found.sort(key=lambda t: (str(t.subject), str(t.predicate), str(t.object)))
-    heads = {m for t in found for m in re.findall(rf"{re.escape(ID)}([a-z_-]+)/", f"{t.subject} {t.predicate} {t.object}")}
+    heads = {
+        m
+        for t in found
+        for m in re.findall(rf"{re.escape(ID)}([a-z_-]+)/", f"{t.subject} {t.predicate} {t.object}")
+    }
     prefixes = PREFIXES | {f"{head.replace('_', '-')}": f"{ID}{head}/" for head in sorted(heads)}
-    return bytes(ox.serialize(found, format=ox.RdfFormat.TURTLE, prefixes=prefixes))
+    written = ox.serialize(found, format=ox.RdfFormat.TURTLE, prefixes=prefixes)
+    return written or b""
 
 
 def wanted(request: Request, format_: str | None) -> bool:
@@ -65,7 +70,9 @@ def wanted(request: Request, format_: str | None) -> bool:
             weight = float(quality[1]) if quality else 1.0
         except ValueError:
             continue
-        kind = {"text/turtle": "ttl", "application/x-turtle": "ttl"}.get(media.strip().lower(), "json")
+        kind = {"text/turtle": "ttl", "application/x-turtle": "ttl"}.get(
+            media.strip().lower(), "json"
+        )
         if weight > best and media.strip():
             best, chosen = weight, kind
     return chosen == "ttl"

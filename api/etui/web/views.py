@@ -8,10 +8,25 @@ from typing import Any
 from etui.commands.cards import name_of
 from etui.errors import EtuiError, UnknownTerm
 from etui.knowledge.model import GRADES, Judgement, Pattern, Reference, Step
+from etui.web.desk import Desk
 from etui.web.words import plain, size
 
-FEATURE_ORDER = ("handle", "lock", "curve", "jaw", "jaw_surface", "teeth", "tip", "edge", "blades",
-                 "weight", "trauma", "fitting", "part", "needs_partner")
+FEATURE_ORDER = (
+    "handle",
+    "lock",
+    "curve",
+    "jaw",
+    "jaw_surface",
+    "teeth",
+    "tip",
+    "edge",
+    "blades",
+    "weight",
+    "trauma",
+    "fitting",
+    "part",
+    "needs_partner",
+)
 
 
 def told(error: EtuiError) -> dict[str, Any]:
@@ -31,12 +46,23 @@ def features(reference: Reference, pattern: Pattern) -> list[tuple[str, str, str
     for key in keys:
         feature = reference.features.get(key)
         words = [values[w].name if w in values else plain(w) for w in pattern.features[key]]
-        rows.append((feature.name if feature else plain(key), " or ".join(words),
-                     feature.definition if feature else ""))
+        rows.append(
+            (
+                feature.name if feature else plain(key),
+                " or ".join(words),
+                feature.definition if feature else "",
+            )
+        )
     if pattern.length_mm:
         rows.append(("length", size((pattern.length_mm.low, pattern.length_mm.high)), ""))
     for key, span in sorted(pattern.measures.items()):
-        rows.append((plain(key.removesuffix("_mm")), size((span.low, span.high), "mm" if key.endswith("_mm") else ""), ""))
+        rows.append(
+            (
+                plain(key.removesuffix("_mm")),
+                size((span.low, span.high), "mm" if key.endswith("_mm") else ""),
+                "",
+            )
+        )
     return rows
 
 
@@ -62,9 +88,13 @@ def _row(reference: Reference, judgement: Judgement) -> dict[str, Any]:
     source = reference.sources.get(judgement.source or "")
     because = judgement.because
     return {
-        "id": judgement.subject, "name": name_of(reference, judgement.subject),
-        "page": f"/instruments/{judgement.subject}" if judgement.subject in reference.patterns else None,
-        "because": because, "described": judgement.features_only,
+        "id": judgement.subject,
+        "name": name_of(reference, judgement.subject),
+        "page": f"/instruments/{judgement.subject}"
+        if judgement.subject in reference.patterns
+        else None,
+        "because": because,
+        "described": judgement.features_only,
         "hazard": name_of(reference, judgement.hazard) if judgement.hazard else None,
         "role": plain(judgement.role) if judgement.role else None,
         "as_action": name_of(reference, judgement.as_action) if judgement.as_action else None,
@@ -75,8 +105,15 @@ def _row(reference: Reference, judgement: Judgement) -> dict[str, Any]:
     }
 
 
-COMPARED = {"is": "", "not": "not ", "one_of": "one of ", "any_of": "any of ", "at_least": "at least ",
-            "at_most": "at most ", "between": "between "}
+COMPARED = {
+    "is": "",
+    "not": "not ",
+    "one_of": "one of ",
+    "any_of": "any of ",
+    "at_least": "at least ",
+    "at_most": "at most ",
+    "between": "between ",
+}
 
 
 def demands(reference: Reference, step: Step) -> list[dict[str, Any]]:
@@ -85,15 +122,21 @@ def demands(reference: Reference, step: Step) -> list[dict[str, Any]]:
     rows = []
     for demand in step.demands:
         feature = reference.features.get(demand.feature)
-        words = [values[v].name if v in values else plain(v).removesuffix(".0") for v in demand.values]
+        words = [
+            values[v].name if v in values else plain(v).removesuffix(".0") for v in demand.values
+        ]
         joined = (" and " if demand.compare == "between" else ", ").join(words)
-        rows.append({
-            "level": demand.level, "feature": feature.name if feature else plain(demand.feature),
-            "value": COMPARED.get(demand.compare, "") + joined, "because": demand.because,
-            "condition": plain(demand.condition) if demand.condition else None,
-            "hazard": name_of(reference, demand.hazard) if demand.hazard else None,
-            "about": demand.about,
-        })
+        rows.append(
+            {
+                "level": demand.level,
+                "feature": feature.name if feature else plain(demand.feature),
+                "value": COMPARED.get(demand.compare, "") + joined,
+                "because": demand.because,
+                "condition": plain(demand.condition) if demand.condition else None,
+                "hazard": name_of(reference, demand.hazard) if demand.hazard else None,
+                "about": demand.about,
+            }
+        )
     order = {"must": 0, "should": 1, "never": 2}
     return sorted(rows, key=lambda r: (order[str(r["level"])], str(r["feature"])))
 
@@ -102,27 +145,44 @@ def limits(reference: Reference, step: Step) -> list[dict[str, Any]]:
     """Sizes and conditions of a step, one row for each approach, patient or site."""
     rows = []
     for limit in step.limits:
-        facts = [(plain(k.removesuffix("_mm")), size((v.low, v.high))) for k, v in sorted(limit.measures.items())]
-        facts += [(plain(k), plain(v)) for k, v in sorted(limit.words.items()) if v not in ("no", "none")]
-        rows.append({
-            "who": ", ".join(w for w in (limit.patient, limit.site) if w) or "anyone",
-            "approaches": [plain(a) for a in limit.approaches], "facts": facts,
-            "near": [name_of(reference, t) for t in limit.vital_near],
-            "guard": [plain(g) for g in limit.guard_required], "note": limit.note,
-            "how_known": limit.how_known,
-        })
+        facts = [
+            (plain(k.removesuffix("_mm")), size((v.low, v.high)))
+            for k, v in sorted(limit.measures.items())
+        ]
+        facts += [
+            (plain(k), plain(v)) for k, v in sorted(limit.words.items()) if v not in ("no", "none")
+        ]
+        rows.append(
+            {
+                "who": ", ".join(w for w in (limit.patient, limit.site) if w) or "anyone",
+                "approaches": [plain(a) for a in limit.approaches],
+                "facts": facts,
+                "near": [name_of(reference, t) for t in limit.vital_near],
+                "guard": [plain(g) for g in limit.guard_required],
+                "note": limit.note,
+                "how_known": limit.how_known,
+            }
+        )
     return rows
 
 
-def look_alikes(reference: Reference, pattern: Pattern) -> list[dict[str, Any]]:
+def look_alikes(desk: Desk, pattern: Pattern) -> list[dict[str, Any]]:
     """What a pattern is confused with and how to tell it apart."""
     from etui.judging.compare import tells
 
+    reference = desk.reference
     rows = []
     for id_ in pattern.confused_with:
         other = reference.patterns.get(id_)
         if other is not None:
-            rows.append({"id": id_, "name": other.name, "tells": tells(pattern, other, reference)})
+            rows.append(
+                {
+                    "id": id_,
+                    "name": other.name,
+                    "tells": tells(pattern, other, reference),
+                    "drawn": desk.is_drawn(id_),
+                }
+            )
     return rows
 
 
@@ -131,14 +191,25 @@ def units_with(reference: Reference, id_: str) -> list[dict[str, Any]]:
     rows = []
     for unit in reference.units.values():
         if any(id_ in slot.alternatives for slot in unit.slots):
-            rows.append({
-                "id": unit.id, "name": unit.name, "when_missing": unit.when_missing,
-                "others": [
-                    (plain(slot.name), slot.count,
-                     [(a, name_of(reference, a), a in reference.patterns) for a in slot.alternatives])
-                    for slot in unit.slots if id_ not in slot.alternatives
-                ],
-            })
+            rows.append(
+                {
+                    "id": unit.id,
+                    "name": unit.name,
+                    "when_missing": unit.when_missing,
+                    "others": [
+                        (
+                            plain(slot.name),
+                            slot.count,
+                            [
+                                (a, name_of(reference, a), a in reference.patterns)
+                                for a in slot.alternatives
+                            ],
+                        )
+                        for slot in unit.slots
+                        if id_ not in slot.alternatives
+                    ],
+                }
+            )
     return sorted(rows, key=lambda r: str(r["name"]))
 
 

@@ -23,28 +23,41 @@ GRADE_WORDS: dict[str, tuple[str, str]] = {
 """Grade -> (word on the page, what it means)."""
 
 NEED_WORDS = {
-    "essential": "essential", "conditional": "if needed", "optional": "optional",
+    "essential": "essential",
+    "conditional": "if needed",
+    "optional": "optional",
     "closing": "closing",
 }
 
 FINDING_GROUPS: tuple[tuple[str, str, str], ...] = (
     ("danger", "Dangerous", "Take out, mend or keep apart before the tray is used."),
     ("missing", "Missing", "The procedure cannot be done, or not wholly, without these."),
-    ("add", "Add or set right", "The tray works; these make it safe against a lost piece or a slip."),
+    (
+        "add",
+        "Add or set right",
+        "The tray works; these make it safe against a lost piece or a slip.",
+    ),
     ("lines", "Lines not understood", "Asked about, never guessed. Say what is meant."),
     ("remark", "Remarks", "To know."),
 )
 """Groups in which findings are shown: key, heading, what to do."""
 
 KNOWN_WORDS = {
-    "read": "source read", "memory": "recalled, source not opened",
-    "practice": "common practice, no source", "derived": "worked out by rules",
+    "read": "source read",
+    "memory": "recalled, source not opened",
+    "practice": "common practice, no source",
+    "derived": "worked out by rules",
 }
 
 
 def plain(value: Any) -> str:
     """A word of the vocabulary as people write it."""
     return str(value).replace("_", " ")
+
+
+def first_up(text: str) -> str:
+    """A name with a capital first letter, the rest as written."""
+    return text[:1].upper() + text[1:]
 
 
 def known(value: str | None) -> str:
