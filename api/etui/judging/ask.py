@@ -214,23 +214,25 @@ class Asker:
         around: Circumstance,
     ) -> Answer:
         """The worst of all pieces in hand, and of what was stated under a piece's older id."""
-        if not used.pieces or answer.grade is None:
+        if not used.pieces:
             return answer
         lead = used.pieces[0]
-        ids = [id_ for id_ in reading.others if self._does(id_, step)]
-        ids += [
+        older = [
             p.id for p in self.reference.patterns.values()
             if p.replaced_by == lead.id and self.judge.stated.of(step.id, p.id) is not None
         ]
+        others = [id_ for id_ in reading.others if self._does(id_, step)]
         worst = answer
-        for id_ in dict.fromkeys(ids):
+        for id_ in dict.fromkeys((*older, *others)):
             pieces = (changed(lead, id=id_), *used.pieces[1:])
             other = self.judge.judge(step.id, changed(used, pieces=pieces), around)
-            held = other.grade
-            if held is not None and worst.grade is not None and (
-                held not in USABLE and worst.grade in USABLE
-            ):
-                worst = changed(other, grounds=(*other.grounds, *answer.grounds), disputed=True)
+            if other.grade is None:
+                continue
+            if id_ in older and not worst.stated:
+                worst = other
+            elif other.grade not in USABLE and worst.grade in USABLE:
+                grounds = (*other.grounds, *answer.grounds)
+                worst = changed(other, grounds=grounds, disputed=id_ in older)
         return worst
 
     def _does(self, id_: str, step: Step) -> bool:

@@ -58,8 +58,8 @@ _TRAILING = frozenset(
      "instead", "too", "just")
 )
 _PLAIN = frozenset(
-    ("metal", "plastic", "sterile", "clean", "large", "big", "small", "long", "short", "old",
-     "new", "standard", "ordinary", "simple", "folded", "opened", "single", "bent", "thin",
+    ("flat", "metal", "plastic", "sterile", "clean", "large", "big", "small", "long", "short",
+     "old", "new", "standard", "ordinary", "simple", "folded", "opened", "single", "bent", "thin",
      "thick", "plain", "wooden", "green", "blue", "steel", "heavy", "fine", "spare", "cut")
 )
 """Words that may be left out in front of a name when the whole cannot be read."""
@@ -511,7 +511,10 @@ class CandidateReader:
             named = self._resolve(words)
             slot = next((s for s in slots if self._is_of(words, named, s)), None)
             if slot is not None:
-                absent.append(named if named in slot.alternatives else slot.alternatives[0])
+                if names_slot(words, slot):
+                    absent.append(words)  # as said: an id shares words with other parts
+                else:
+                    absent.append(named if named in slot.alternatives else slot.alternatives[0])
             elif any(self._needs(id_, words) for id_ in ids):
                 absent.append(named or words)
             else:

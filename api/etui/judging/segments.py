@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from etui.knowledge.model import Record
 
 _PLACE = (
-    "on onto in into inside over under beneath round around along through down up behind against "
+    "on onto in into inside over under beneath around along through down up behind against "
     "across between beside above below to at from near off toward towards"
 )
 _PURPOSE = "as for because until while before after that which who so where when"
@@ -27,17 +27,15 @@ _DONE = (
 _JOIN = "and with plus using by"
 
 _DOING_WORD = re.compile(r"[a-z]{3,}(?:ed|ing)")
-_BREAK = re.compile(
-    r"\s+(?=(?:" + "|".join(f"{_PLACE} {_PURPOSE} {_DONE} {_JOIN}".split()) + r")\b)",
-    re.IGNORECASE,
+# "Round" is a place before an article and a shape otherwise.
+_MARKS = "|".join(
+    [*f"{_PLACE} {_PURPOSE} {_DONE} {_JOIN}".split(), r"round(?=\s+(?:the|an?|its|it|each)\b)"]
 )
-_LEAD = re.compile(
-    r"^(?:(?:" + "|".join(f"{_PLACE} {_PURPOSE} {_DONE} {_JOIN}".split()) + r")\b\s*)+",
-    re.IGNORECASE,
-)
+_BREAK = re.compile(rf"\s+(?=(?:{_MARKS})\b)", re.IGNORECASE)
+_LEAD = re.compile(rf"^(?:(?:{_MARKS})\b\s*)+", re.IGNORECASE)
 _ARTICLE = re.compile(r"^(?:an?|the|its|his|her|their|your|my|our|some)\s+", re.IGNORECASE)
 _DEFINITE = re.compile(r"^the\b|^(?:his|her|it|them|itself|place|view)\b", re.IGNORECASE)
-_PLACES = frozenset(_PLACE.split())
+_PLACES = frozenset([*_PLACE.split(), "round"])
 _PURPOSES = frozenset(_PURPOSE.split())
 
 
@@ -66,7 +64,7 @@ def segments(
     """
     out: list[Segment] = []
     for row, apart in _rows(text, is_name):
-        lead = _LEAD.match(row)
+        lead = _LEAD.match(row) if out else None
         joins = [w.lower() for w in lead.group().split()] if lead else []
         rest = row[lead.end() :] if lead else row
         first = rest.split()[0].lower() if rest.split() else ""

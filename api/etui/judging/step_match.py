@@ -23,7 +23,7 @@ from etui.knowledge.model import Record, Reference, Step, Term
 WEIGHTS = {
     "words": 0.42,
     "name": 0.22,
-    "action": 0.13,
+    "action": 0.16,
     "target": 0.11,
     "missing": 0.28,
     "essential": 0.01,
@@ -148,10 +148,11 @@ class _Lexicon:
                     telling = min(w for _, w in part) * (1 + 0.3 * (len(part) - 1))
                     out.add([t for t in terms if t in among], telling, [s for s, _ in part])
             for last, _ in line[start + 2 : start + 6]:
-                # "take the clips out" is "take out"
-                terms = self.phrases.get((head, last)) if last in _APART else None
+                # "take the clips out" is "take out", "stop it from slipping" is "stop slipping"
+                terms = self.phrases.get((head, last))
                 if terms:
-                    out.add([t for t in terms if t in among], weight, [head, last])
+                    share = weight if last in _APART else 0.8 * weight
+                    out.add([t for t in terms if t in among], share, [head, last])
         return out
 
 
