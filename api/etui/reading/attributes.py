@@ -43,7 +43,8 @@ def attributes_of(draft: Draft, pattern: Pattern | None) -> Attributes:
         volume = None
     decimals = [b[1].text for c in chunks for b in c.bare if b[2] == "decimal"]
     stated = thread or dims_size or (numbers[0].upper() if numbers else None)
-    size = stated or volume or (decimals[0] if decimals else None) or size or words
+    ranged = next((c.range for c in chunks if c.range), None)
+    size = stated or ranged or volume or (decimals[0] if decimals else None) or size or words
     return Attributes(
         length_mm=length,
         curve=curve,

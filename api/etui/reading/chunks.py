@@ -15,7 +15,7 @@ from etui.reading.text import Mark
 __all__ = ["Chunk", "Count", "Measure", "read_chunks"]
 
 SEPARATORS = frozenset(",;:()/+-&=")
-JOINING = frozenset(("and", "with", "on", "without"))
+JOINING = frozenset(("and", "with", "on", "without", "for"))
 SMALL_MM = 22.0
 """A measure below this is a width, bite or bore, not a length of an instrument."""
 
@@ -60,6 +60,7 @@ class Chunk:
     french: float | None = None
     gauge: float | None = None
     volume: str | None = None
+    range: str | None = None
     angle: float | None = None
     pair: bool = False
     missing: bool = False
@@ -92,7 +93,7 @@ class Chunk:
 
 def read_chunks(found: list[Mark], index: Index, lexicon: Lexicon, nouns: set[str]) -> list[Chunk]:
     """Split *found* and read every stretch; *nouns* are those of the heading above the line."""
-    found = _sums(_was_now(_no(found)))
+    found = _ranges(_sums(_was_now(_no(found))))
     chunks = _split(found)
     line_nouns = nouns | {m.means for m in found if m.group == "noun"}
     for chunk in chunks:
@@ -172,6 +173,27 @@ def _sums(found: list[Mark]) -> list[Mark]:
                 out.append(Mark("counted", "sum", total))
                 i = j + 1
                 continue
+        out.append(found[i])
+        i += 1
+    return out
+
+
+def _ranges(found: list[Mark]) -> list[Mark]:
+    """"24 to 32 Fr": a range of sizes, neither a count nor one size."""
+    out: list[Mark] = []
+    i = 0
+    while i < len(found):
+        four = found[i : i + 4]
+        if (
+            len(four) == 4
+            and four[0].kind == four[2].kind == "num"
+            and four[1].text in ("to", "-", "or")
+            and four[3].group in ("unit", "french", "gauge", "volume", "degree")
+        ):
+            made = Mark("range", f"{four[0].text} to {four[2].text} {four[3].text}")
+            out.append(made)
+            i += 4
+            continue
         out.append(found[i])
         i += 1
     return out
@@ -260,6 +282,9 @@ class _Scan:
             return self._fraction(marks, i)
         if mark.kind == "dims":
             return self._dims(marks, i)
+        if mark.kind == "range":
+            self.c.range = mark.text
+            return 1
         if mark.kind == "usp":
             self.c.thread_size = mark.text
             return 1

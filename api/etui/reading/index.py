@@ -26,7 +26,7 @@ SILENT = frozenset(
     (
         "with", "without", "and", "on", "filler", "count", "count-before", "number-mark", "pair",
         "pack", "each-of", "now", "was", "missing", "state", "unit", "french", "gauge", "degree",
-        "volume", "litre", "width", "depth", "length", "roman",
+        "volume", "litre", "width", "depth", "length", "roman", "for",
     )
 )  # fmt: skip
 """Groups of words that join, count or measure, and so are no part of a name."""
@@ -110,6 +110,7 @@ class Index:
     def __init__(self, reference: Reference, lexicon: Lexicon) -> None:
         self.patterns = reference.patterns
         self.lexicon = lexicon
+        self.class_names = [n for c in reference.class_names.values() for n in c.names]
         self.labels: list[Label] = []
         self.aliases: dict[str, list[tuple[str, str]]] = defaultdict(list)
         self.families: dict[str, str] = {}
@@ -125,6 +126,7 @@ class Index:
                 for name in hand.names or ():
                     self._label(hand.id, name.text, hidden=name.kind == "hidden")
         self._weigh()
+        self.proper = self._proper()
         self._spellings()
 
     # -- building ----------------------------------------------------------------------------
@@ -186,6 +188,23 @@ class Index:
                     if any(t.cls == "noun" for t in rest) and len(rest) <= 4:
                         self.labels.append(Label(pattern, text, rest + extra, hidden=False))
 
+    def _proper(self) -> frozenset[str]:
+        """Words that names always write with a capital: eponyms."""
+        upper: set[str] = set()
+        lower: set[str] = set()
+        for pattern in self.patterns.values():
+            for name in pattern.names:
+                words = re.findall(r"[^\W\d_]+", name.text)
+                for at, word in enumerate(words):
+                    plain = singular(fold(word))
+                    if word[0].islower():
+                        lower.add(plain)
+                    elif (at or not name.kind.startswith("preferred") or name.kind != "preferred") and (
+                        len(word) > 3 and not word.isupper()
+                    ):
+                        upper.add(plain)
+        return frozenset(upper - lower)
+
     def _weigh(self) -> None:
         carriers: dict[str, set[str]] = defaultdict(set)
         kinds: dict[str, str] = {}
@@ -217,6 +236,10 @@ class Index:
             self.labels_of[lab.pattern].append(lab)
         self.of_pattern = {p: frozenset(bag) for p, bag in bags.items()}
         self.kinds = kinds
+        self.solid = frozenset(
+            t.text for lab in self.labels if lab.pattern in self.patterns for t in lab.tokens
+        )
+        """Words of patterns; words of phrases for the hand are matched but not misspelt into."""
 
     def weight(self, token: Token) -> float:
         """How much *token* decides."""
@@ -226,12 +249,16 @@ class Index:
         """Written words (plain, run together, misspelt) and the tokens they lead to."""
         words: dict[str, list[tuple[str, ...]]] = defaultdict(list)
         for word, cls in self.kinds.items():
-            if cls in ("core", "noun", "weak") and len(word) > 2 and word.replace(" ", "").isalpha():
+            if word in self.solid and cls != "attr" and cls != "num" and len(word) > 2 and word.replace(" ", "").isalpha():
                 words[word.replace(" ", "")].append((word,))
         for lab in self.labels:
             for left, right in zip(lab.tokens, lab.tokens[1:], strict=False):
                 if left.cls == right.cls == "core":
                     words[left.text + right.text].append((left.text, right.text))
+        for name in self.class_names:
+            for t in tokens(self.lexicon.read(fold(name))):
+                if t.cls in ("core", "weak") and len(t.text) > 3 and t.text.isalpha():
+                    words[t.text].append((t.text,))
         for word, meant in self.aliases.items():
             for text, _ in meant:
                 words[word].append((text,))

@@ -54,6 +54,11 @@ def facts_of(chunks: list[Chunk], nouns: tuple[tuple[str, tuple[str, ...]], ...]
     return Facts(length, curve, teeth, tuple(dict.fromkeys(forms)), nouns)
 
 
+def _counts_only(chunk: Chunk) -> Chunk:
+    """The counts of a chunk whose words are a remark."""
+    return Chunk(joiner=chunk.joiner, counts=chunk.counts, bare=chunk.bare)
+
+
 class _Assembler:
     def __init__(
         self, matcher: Matcher, nouns: tuple[tuple[str, tuple[str, ...]], ...]
@@ -76,6 +81,9 @@ class _Assembler:
             elif not chunk.has_name and not chunk.dims and not chunk.thread_size:
                 if current is None:
                     waiting.append(chunk)
+                elif chunk.names and not any(t.cls == "num" for t in current.tokens):
+                    tokens = current.tokens + chunk.names
+                    self._merge(chunk, current, tokens, self.match([*current.chunks, chunk], tokens))
                 elif not self._inherit(chunk, current):
                     current.chunks.append(chunk)
                     self._states(chunk, current)
@@ -97,8 +105,18 @@ class _Assembler:
         counted = sum(1 for c in chunks if any(k.kind == "explicit" for k in c.counts) and c.has_name)
         if len(names) > 14 or counted > 1:
             return None
+        if any(c.parts and not c.plain_names for c in chunks[1:]):
+            return None
         found = self.match(chunks, names)
-        if found.exact and found.explained > 0.97 and found.score > 0.93:
+        if found.exact and found.explained > 0.97 and (found.score > 0.93 or found.class_id):
+            named = [c for c in chunks if c.has_name]
+            if not all(any(t.text in found.bag for t in found.mended(c.names)) for c in named):
+                return None
+            joined = [c for c in chunks[1:] if c.joiner in NEW_ITEM and c.has_name]
+            if joined:
+                first = self.match(chunks[:1], chunks[0].names)
+                if first.pattern and not first.assumed and first.pattern != found.pattern:
+                    return None
             draft = Draft(list(chunks), names, found)
             for chunk in chunks:
                 self._states(chunk, draft)
@@ -175,13 +193,13 @@ class _Assembler:
         return True
 
     def _next(self, chunk: Chunk, current: Draft) -> None:
-        tokens = self._tokens(chunk)
         only_parts = bool(chunk.parts) and not any(
             t.cls in ("core", "noun") for t in chunk.plain_names
         )
         if only_parts:
             self._part(chunk, current)
             return
+        tokens = self._tokens(chunk)
         described = not any(t.cls in ("core", "noun", "weak") for t in tokens)
         alone = self.match([chunk], tokens)
         if self._ellipsis(chunk, current, tokens):
@@ -190,6 +208,18 @@ class _Assembler:
         joined = self.match([*current.chunks, chunk], joined_tokens)
         if described and not (chunk.joiner in NEW_ITEM and alone.pattern):
             self._merge(chunk, current, joined_tokens, joined)
+            return
+        if chunk.joiner == "for":
+            if joined.explained > 0.9 and (
+                joined.pattern == current.match.pattern or current.match.pattern is None
+            ) and joined.pattern:
+                self._merge(chunk, current, joined_tokens, joined)
+            elif current.match.named:
+                current.remarks.append("for " + chunk.text)
+                current.chunks.append(_counts_only(chunk))
+                self._states(chunk, current)
+            else:
+                self._merge(chunk, current, joined_tokens, joined)
             return
         if self._belongs(chunk, current, alone, joined):
             self._merge(chunk, current, joined_tokens, joined)
@@ -251,7 +281,11 @@ class _Assembler:
     def _belongs(self, chunk: Chunk, current: Draft, alone: Match, joined: Match) -> bool:
         """Whether the chunk tells more of the same thing."""
         best = joined.pattern
-        if joined.exact and joined.explained > 0.95 and joined.score > 0.9 and not (
+        both = all(
+            any(t.text in joined.bag for t in joined.mended(tokens))
+            for tokens in (current.tokens, chunk.names)
+        )
+        if both and joined.exact and joined.explained > 0.95 and joined.score > 0.9 and not (
             chunk.joiner in NEW_ITEM and alone.pattern and current.match.pattern
             and alone.pattern != best and not self._counted(current)
         ):

@@ -188,6 +188,8 @@ class Lexicon:
             for part in entry.means.split():
                 mark = Mark("word", part, glued=raw[0].glued)
                 mark.unit = unit
+                if part in self.families:
+                    mark.group, mark.families = "noun", self.families[part]
                 out.append(mark)
             out[0].plural = raw[-1].text.endswith("s")
             return out

@@ -64,6 +64,18 @@ class Match:
     class_id: str | None = None
     explained: float = 0.0
     exact: bool = False
+    bag: frozenset[str] = frozenset()
+    """Tokens of the label or class name that spoke for the reading."""
+
+
+    spelt: tuple[tuple[str, str], ...] = ()
+
+    def mended(self, found: list[Token]) -> list[Token]:
+        """Tokens with the spelling that this match read them in."""
+        fixed = dict(self.spelt)
+        return [
+            Token(fixed[t.text], t.cls) if t.text in fixed else t for t in found
+        ]
 
 
 @dataclass(slots=True)
@@ -73,6 +85,7 @@ class Query:
     tokens: list[Token]
     alts: list[tuple[tuple[str, float], ...]] = field(default_factory=list)
     spelt: list[str] = field(default_factory=list)
+    fixed: dict[str, str] = field(default_factory=dict)
 
 
 class Matcher:
@@ -86,6 +99,7 @@ class Matcher:
                 bag = frozenset(t.text for t in tokens(lexicon.read(fold(text))))
                 if bag:
                     self.classes.setdefault(bag, name)
+        self.class_words = frozenset(w for bag in self.classes for w in bag)
         self.longest_class = max((len(b) for b in self.classes), default=0)
 
     # -- words of the line -------------------------------------------------------------------
@@ -95,14 +109,19 @@ class Matcher:
         mended: list[Token] = []
         alts: list[tuple[tuple[str, float], ...]] = []
         spelt: list[str] = []
+        fixed: dict[str, str] = {}
         idf = self.index.idf
-        known = [t.cls not in ("core", "weak") or t.text in idf for t in found]
+        known = [
+            t.cls not in ("core", "weak") or t.text in idf or t.text in self.class_words
+            for t in found
+        ]
         i = 0
         while i < len(found):
             token = found[i]
             joined = self._joined(found, known, i)
             if joined:
                 size, parts, like = joined
+                fixed.update((t.text, parts[0]) for t in found[i : i + size])
                 spelt.append(
                     f'"{" ".join(t.text for t in found[i : i + size])}" read as "{" ".join(parts)}"'
                 )
@@ -117,13 +136,15 @@ class Matcher:
                 alts.append(((token.text, 1.0),))
             else:
                 aliased = self.index.aliases.get(token.text)
-                if token.text in idf and not aliased:
+                if (token.text in idf and not aliased) or token.text in self.class_words:
                     mended.append(token)
                     alts.append(((token.text, 1.0),))
                 else:
                     self._mend(token, mended, alts, spelt)
+                    if alts[-1] and alts[-1][0][0] != token.text:
+                        fixed[token.text] = alts[-1][0][0]
             i += 1
-        return Query(mended, alts, spelt)
+        return Query(mended, alts, spelt, fixed)
 
     def _mend(
         self,
@@ -158,6 +179,64 @@ class Matcher:
         mended.append(Token(top, cls, token.unit, token.plural, families))
         alts.append(tuple(options))
 
+    def rejoin(self, found: list[Mark]) -> list[Mark]:
+        """Marks with names put together that dictation tore apart across little words.
+
+        "long and back" is Langenbeck, "fee no ketty" Finochietto: only windows with a word that
+        means nothing are tried, and only a likeness that no part has alone counts.
+        """
+        out: list[Mark] = []
+        i = 0
+        while i < len(found):
+            made = self._rejoined(found, i)
+            if made:
+                size, parts = made
+                for part in parts:
+                    families = self.lexicon.families.get(part, ())
+                    mark = Mark("word", part)
+                    mark.group, mark.families = ("noun", families) if families else ("", ())
+                    mark.unit = 1000 + i
+                    out.append(mark)
+                i += size
+                continue
+            out.append(found[i])
+            i += 1
+        return out
+
+    def _unknown(self, mark: Mark) -> bool:
+        return (
+            mark.kind == "word"
+            and not mark.group
+            and mark.means not in self.index.solid
+        )
+
+    def _rejoined(self, found: list[Mark], at: int) -> tuple[int, tuple[str, ...]] | None:
+        for size in (3, 2):
+            part = found[at : at + size]
+            if len(part) < size or any(m.kind != "word" or not m.text.isalpha() for m in part):
+                continue
+            little = any(m.group for m in part)
+            if not little or any(m.means in self.index.proper for m in part):
+                continue
+            if any(m.group in ("noun", "not-an-item", "thread", "material") for m in part):
+                continue
+            word = "".join(m.text for m in part)
+            if len(word) < 7:
+                continue
+            near = self.index.near(word, joined=True)
+            alone = max(
+                (n[0][1] for m in part if self._unknown(m) for n in [self.index.near(m.means)] if n),
+                default=0.0,
+            )
+            if (
+                near
+                and near[0][1] >= 0.68
+                and near[0][1] > alone + 0.02
+                and near[0][0][0] in self.index.proper
+            ):
+                return size, near[0][0]
+        return None
+
     def _joined(
         self, found: list[Token], known: list[bool], at: int
     ) -> tuple[int, tuple[str, ...], float] | None:
@@ -190,7 +269,9 @@ class Matcher:
             return False
         for at in self.index.postings.get(number, ()):
             lab = self.index.labels[at]
-            if words <= self.index.of_pattern[lab.pattern] and (nouns & lab.bag or words & lab.core):
+            if words <= self.index.of_pattern[lab.pattern] and (
+                nouns & lab.bag or (not nouns and words == lab.core)
+            ):
                 return True
         return False
 
@@ -273,9 +354,10 @@ class Matcher:
         direct = self._ranked(query, facts)
         named = any(a for t, a in names)
         klass, bag = self._class(query)
+        fixed = tuple(query.fixed.items())
         top = direct[0] if direct else None
         if klass is not None and not self._says_more(query, top, bag):
-            return self._of_class(klass, facts, direct, why)
+            return _with(self._of_class(klass, bag, facts, direct, why), spelt=fixed)
         if top is None or top[1] < POSSIBLE:
             ranked = tuple(Scored(p, round(s, 3), lab) for p, s, lab, _, _ in direct[:5] if s >= 0.25)
             return Match(None, top[1] if top else 0.0, ranked, why="; ".join(why), named=named)
@@ -283,9 +365,13 @@ class Matcher:
             Scored(p, round(s, 3), lab) for p, s, lab, _, _ in direct[:6] if s >= POSSIBLE * 0.9
         )
         why.append(f'"{top[2]}" fits best ({top[1]:.2f})')
-        rivals = [d for d in direct[1:] if d[1] > top[1] - MARGIN]
+        rivals = [
+            d for d in direct[1:]
+            if d[1] > top[1] - (MARGIN if d[4] or not top[4] else MARGIN / 2)
+        ]
         base = Match(
-            None, top[1], ranked, why="; ".join(why), named=True, explained=top[3], exact=top[4]
+            None, top[1], ranked, why="; ".join(why), named=True, spelt=fixed, explained=top[3], exact=top[4],
+            bag=next((lab.bag for lab in self.index.labels_of[top[0]] if lab.text == top[2]), frozenset()),
         )
         shared = self._shared(query, facts, direct)
         if shared:
@@ -300,21 +386,25 @@ class Matcher:
                          why="; ".join([*why, "others fit as well"]))
         if top[1] < CONFIDENT:
             return base
+        if not top[4] and self._half_named(query, top):
+            return _with(base, ask=f"Is {self.index.names[top[0]]} meant?",
+                         why="; ".join([*why, "only half of the name is there"]))
         return _with(base, pattern=top[0])
 
     def _says_more(
         self, query: Query, top: tuple[str, float, str, float, bool] | None, bag: frozenset[str]
     ) -> bool:
         """Whether a pattern's label accounts for more of the line than the class name does."""
-        if top is None or top[1] < 0.9:
+        if top is None or top[1] < 0.8:
             return False
         said = {t.text for t in query.tokens}
+        numbers = {t.text for t in query.tokens if t.cls == "num"}
         most = max(
-            len(said & lab.bag)
+            len(said & lab.bag) + len(numbers & lab.bag)
             for lab in self.index.labels_of[top[0]]
             if lab.text == top[2]
         )
-        return most > len(said & bag)
+        return most > len(said & bag) + len(numbers & bag)
 
     def _ranked(
         self, query: Query, facts: Facts
@@ -323,11 +413,13 @@ class Matcher:
         index = self.index
         got: dict[int, float] = {}
         firm = False
+        counted: set[str] = set()
         for token, options in zip(query.tokens, query.alts, strict=True):
             for text, like in options:
                 cls = index.kinds.get(text)
-                if cls is None:
+                if cls is None or text in counted:
                     continue
+                counted.add(text)
                 weight = index.weight(Token(text, cls)) * like
                 firm = firm or token.cls != "attr"
                 for at in index.postings[text]:
@@ -357,7 +449,7 @@ class Matcher:
                     index.weight(t) for t in lab.tokens if t.cls == "noun" and t.text not in
                     {q.text for q in query.tokens}
                 )
-                whole = lab.weight - 0.6 * soft
+                whole = lab.weight - 0.3 * soft
             recall = min(1.0, weight / whole) if whole else 0.0
             if recall < 0.2:
                 continue
@@ -368,8 +460,8 @@ class Matcher:
                 w * max((like for text, like in a if text in lab.bag), default=0.0)
                 for _, a, w in line_words
             ) / total
-            told = sum(1 for q in query.tokens if q.cls in ("attr", "num") and q.text in lab.bag)
-            score = share * (0.35 + 0.65 * recall) * (0.9 + 0.1 * here) * (1 + 0.08 * told)
+            told = sum(1 for q in query.tokens if q.cls in ("attr", "num") and q.text in index.of_pattern[lab.pattern])
+            score = share * (0.35 + 0.65 * recall) * (0.82 + 0.18 * here) * (1 + 0.08 * told)
             if lab.hidden:
                 score *= 0.97
             known = best.get(lab.pattern)
@@ -402,7 +494,7 @@ class Matcher:
             if part:
                 part = min(1.0, 0.5 + part / 2) if part < 1 else part
             elif token.cls == "noun" and family in token.families:
-                part = 0.97
+                part = 0.88
             out += weight * part
         return out
 
@@ -422,6 +514,24 @@ class Matcher:
 
     def _admits(self, pattern: str, noun: str, families: tuple[str, ...]) -> bool:
         return noun in self.index.of_pattern[pattern] or self.index.families[pattern] in families
+
+    def _half_named(
+        self, query: Query, top: tuple[str, float, str, float, bool]
+    ) -> bool:
+        """Whether everyday words cover only part of the best label and no noun supports it."""
+        index = self.index
+        if any(t.cls == "noun" and self._admits(top[0], t.text, t.families) for t in query.tokens):
+            return False
+        said = {a[0][0] for a in query.alts if a}
+        if any(w in index.proper for w in said & index.of_pattern[top[0]]):
+            return False
+        best = 0.0
+        for lab in index.labels_of[top[0]]:
+            firm = [t for t in lab.tokens if t.cls in ("core", "weak", "num")]
+            whole = sum(index.weight(t) for t in firm)
+            if whole:
+                best = max(best, sum(index.weight(t) for t in firm if t.text in said) / whole)
+        return best < 0.7
 
     # -- names shared by several kinds -------------------------------------------------------
 
@@ -465,7 +575,10 @@ class Matcher:
         if top[0] not in carriers or len(kinds) < 2:
             return []
         if any(t.cls == "noun" for t in query.tokens):
-            sure = [p for p in carriers if scores[p][1] > top[1] - MARGIN]
+            sure = [
+                p for p in carriers
+                if scores[p][1] > top[1] - MARGIN and (scores[p][4] or not top[4])
+            ]
             if len({index.families[p] for p in sure}) < 2:
                 return []
         claimed = {index.families[p] for p in claims}
@@ -507,6 +620,7 @@ class Matcher:
     def _of_class(
         self,
         klass: ClassName,
+        bag: frozenset[str],
         facts: Facts,
         direct: list[tuple[str, float, str, float, bool]],
         why: list[str],
@@ -530,7 +644,7 @@ class Matcher:
         )
         good = [s for s in stands if fit[s] > 0.75]
         base = Match(
-            None, 0.5, ranked, ask, "; ".join(why), named=True, class_id=klass.id, explained=1.0,
+            None, 0.5, ranked, ask, "; ".join(why), named=True, class_id=klass.id, explained=1.0, exact=True, bag=bag,
         )
         if good:
             text = f"read as {self.index.names[good[0]]}, the usual one of its class"

@@ -58,7 +58,19 @@ class ProcedureNames:
             Its id, or None when that is not sure; and the nearest procedures as (id, name,
             likeness 0..1), best first, the match itself included.
         """
-        words = _words(text.replace("-", " ")[:300])
+        spaced, run_together = (
+            _words(text[:300].replace("-", " ")), _words(text[:300].replace("-", ""))
+        )
+        found = self._match(spaced)
+        if found[0] is None and run_together != spaced:
+            other = self._match(run_together)
+            if other[0] or (other[1] and (not found[1] or other[1][0][2] > found[1][0][2])):
+                return other
+        return found
+
+    def _match(
+        self, words: tuple[str, ...]
+    ) -> tuple[str | None, list[tuple[str, str, float]]]:
         if not words:
             return None, []
         best: dict[str, float] = {}
@@ -76,7 +88,10 @@ class ProcedureNames:
         if not near:
             return None, []
         lead = near[0][2] - (near[1][2] if len(near) > 1 else 0.0)
-        within = {e.id for e in self.entries if self._within(words, e)}
+        said = set(words)
+        within = {e.id for e in self.entries if said <= set(e.words)} or {
+            e.id for e in self.entries if self._within(words, e)
+        }
         if len(within) == 1 and not exact and len(line) <= 120:
             only = within.pop()
             return only, sorted(near, key=lambda n: n[0] != only)

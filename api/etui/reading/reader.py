@@ -46,7 +46,7 @@ class Reader:
         folded = fold(text)
         if not any(c.isalnum() for c in folded):
             return _not_item(text, "nothing is written here")
-        found = self.lexicon.read(folded)
+        found = self.matcher.rejoin(self.lexicon.read(folded))
         nouns = self._heading(heading)
         chunks = read_chunks(found, self.index, self.lexicon, {n for n, _ in nouns})
         self.matcher.settle_numbers(chunks, nouns)
