@@ -28,14 +28,14 @@ _UNKNOWN = Checked("unknown", "not known")
 _IDLE = Checked("idle", "does not apply")
 
 
-def has_jaw(offer: Offer | None) -> bool:
-    """Whether the piece has jaws, teeth, a tip or prongs that such a demand can speak of."""
-    if offer is None:
+def has_part(feature: str, piece: PieceView, offer: Offer | None) -> bool:
+    """Whether the piece has what the demand speaks of: jaws that close, or an end that touches."""
+    row = offer if offer is not None else (piece.offers[0] if piece.offers else None)
+    if row is None:
         return True
-    return not (
-        offer.tip in (None, "none") and offer.jaw_surface in (None, "none")
-        and offer.teeth in (None, "none")
-    )
+    if feature in ("tip", "teeth", "curve"):
+        return row.tip not in (None, "none") or row.teeth not in (None, "none")
+    return row.jaw_surface not in (None, "none") or row.handle not in (None, "none")
 
 
 def stays_itself(piece: PieceView) -> bool:
@@ -49,7 +49,7 @@ def check(demand: Demand, piece: PieceView, offer: Offer | None, book: RuleBook)
     if feature in book.unit_features:
         # Whether parts are joined and fit is settled when the unit is put together.
         return _IDLE
-    if feature in book.jaw_features and not has_jaw(offer):
+    if feature in book.jaw_features and not has_part(feature, piece, offer):
         # A demand on jaws says nothing of a tie, a tube or a swab.
         return _IDLE
     if feature == "lock" and demand.level != "never" and stays_itself(piece):

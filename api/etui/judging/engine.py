@@ -317,8 +317,8 @@ class Judge:
         task, book = seen.task, self.book
         found = sums(seen.evidence, book)
         votes = self.votes.of(Task(task.step.id, task.action), seen.piece.id)
-        total, cost = balance(found, votes, book)
-        result = decide(task, seen.evidence, found.harm, total, cost, book)
+        total, harm, cost = balance(found, votes, book)
+        result = decide(task, seen.evidence, total, harm, cost, book)
         return self._answer_derived(seen, candidate, result, told=told)
 
     def _answer_derived(

@@ -114,12 +114,16 @@ def leave_one_out(judge: Judge) -> tuple[Tried, ...]:
     likeness = Likeness(judge.reference, tasks_of(judge), judge.book)
     refused = _Neighbourhood(likeness, cases)
     usable = np.flatnonzero(rows.refused == 0.0)
+    barred = np.flatnonzero(rows.refused == 1.0)
     graded = _Neighbourhood(likeness, [cases[n] for n in usable])
+    harmed = _Neighbourhood(likeness, [cases[n] for n in barred])
     procedures = np.array([judge.reference.steps[c.task.step].procedure for c in cases])
     tried: list[Tried] = []
     for name in sorted(set(procedures)):
         here = procedures == name
-        tried += _one_procedure(judge, cases, rows, here, refused, graded, usable)
+        tried += _one_procedure(
+            judge, cases, rows, here, (refused, graded, harmed), (usable, barred)
+        )
     return tuple(tried)
 
 
@@ -153,36 +157,41 @@ class _Neighbourhood:
 
 
 def _one_procedure(
-    judge: Judge, cases: list[Case], rows: Design, here: NDArray[np.bool_], refused: _Neighbourhood,
-    graded: _Neighbourhood, usable: NDArray[np.intp],
+    judge: Judge, cases: list[Case], rows: Design, here: NDArray[np.bool_],
+    nearby: tuple[_Neighbourhood, ...], among: tuple[NDArray[np.intp], ...],
 ) -> list[Tried]:
     """Try the judgements of one procedure with what the other procedures teach."""
     book = judge.book
     other = ~here
     train = Design(rows.rules, rows.found[other], rows.refused[other], rows.grade[other])
-    points, costs = fit(train, book)
-    learnt = as_weights(rows, points, costs, book)
-    local = book.weigh(learnt.weights, learnt.costs)
-    expected = rows.found @ points
-    surprise = rows.refused - 1.0 / (1.0 + np.exp(-expected))
+    raw = fit(train, book)
+    learnt = as_weights(rows, raw, book)
+    local = book.weigh(learnt.weights, learnt.costs, learnt.harms)
+    refused, graded, harmed = nearby
+    usable, barred = among
+    expected = rows.found @ raw.points
+    surprise = rows.refused - _chance(expected)
     votes = refused.votes(surprise)
     taught = refused.votes_without(surprise, here)
     share = logistic(
         np.column_stack([expected[other], taught, np.ones(other.sum())]), rows.refused[other],
         [(0.0, None), (0.0, None), (None, None)], 0.01,
     )
-    quality = graded.votes(rows.grade[usable] - rows.found[usable] @ costs)
-    by_case = dict(zip(usable.tolist(), quality.tolist(), strict=True))
+    quality = graded.votes(rows.grade[usable] - rows.found[usable] @ raw.costs)
+    unsafe = (rows.grade[barred] == GRADES.index("unsafe")).astype(np.float64)
+    harm = harmed.votes(unsafe - _chance(rows.found[barred] @ raw.harms))
+    quality_of = dict(zip(usable.tolist(), quality.tolist(), strict=True))
+    harm_of = dict(zip(barred.tolist(), harm.tolist(), strict=True))
     out = []
-    for n in np.flatnonzero(here):
+    for n in np.flatnonzero(here).tolist():
         case = cases[n]
         found = sums(case.evidence, local)
         total = float(share[0] * expected[n] + share[1] * votes[n] + share[2])
-        # The grade of a piece that is not usable has no vote of its own: none is needed, for a
-        # wrong "usable" is counted as dangerous whatever its grade.
-        cost = found.cost + book.value("cost-votes") * by_case.get(int(n), 0.0)
-        task = judge.task_of(case.task)
-        result = decide(task, case.evidence, found.harm, total, cost, local)
+        # A piece that is not usable has no vote on its grade, and a usable one none on harm:
+        # neither is needed, for a step over the safety line is counted whatever the grade.
+        cost = found.cost + book.value("cost-votes") * quality_of.get(n, 0.0)
+        odds = found.harm + book.value("harm-votes") * harm_of.get(n, 0.0)
+        result = decide(judge.task_of(case.task), case.evidence, total, odds, cost, local)
         step = judge.reference.steps[case.task.step]
         out.append(Tried(
             step=step.id, procedure=step.procedure, action=case.task.action,
@@ -196,14 +205,18 @@ def _one_procedure(
     return out
 
 
+def _chance(points: Array) -> Array:
+    return np.asarray(1.0 / (1.0 + np.exp(-points)))
+
+
 def refit(judge: Judge) -> tuple[Fitted, dict[str, float]]:
     """Points and costs fitted on all procedures, and how much rules and votes count."""
     cases = collect(judge)
     rows = design(cases, judge.book)
-    points, costs = fit(rows, judge.book)
+    raw = fit(rows, judge.book)
     likeness = Likeness(judge.reference, tasks_of(judge), judge.book)
-    expected = rows.found @ points
-    surprise = rows.refused - 1.0 / (1.0 + np.exp(-expected))
+    expected = rows.found @ raw.points
+    surprise = rows.refused - _chance(expected)
     votes = _Neighbourhood(likeness, cases).votes(surprise)
     share = logistic(
         np.column_stack([expected, votes, np.ones(len(cases))]), rows.refused,
@@ -211,6 +224,6 @@ def refit(judge: Judge) -> tuple[Fitted, dict[str, float]]:
     )
     names = ("balance-rules", "balance-votes", "balance-shift")
     return (
-        as_weights(rows, points, costs, judge.book),
+        as_weights(rows, raw, judge.book),
         {name: round(float(value), 3) for name, value in zip(names, share, strict=True)},
     )

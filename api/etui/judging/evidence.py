@@ -353,14 +353,18 @@ def _build(task: TaskView, piece: PieceView, book: RuleBook) -> Iterator[Evidenc
 
 
 def _guard(task: TaskView, piece: PieceView, offer: Offer | None) -> Iterator[Evidence]:
+    if task.step.fate == "preserve":
+        yield Evidence("target-lives", 1.0, "the target lives on", "")
     if not task.vital:
         return
+    yield Evidence("beside-vital", 1.0, "beside " + _list(task.vital), "")
     sharp = piece.word("point") not in (None, "none", "round") or (
         offer is not None and offer.tip == "sharp"
     )
     edged = piece.word("edge") not in (None, "none")
     if not sharp and not edged:
         return
+    yield Evidence("sharp-beside-vital", 1.0, "beside " + _list(task.vital), "sharp")
     guard = piece.word("guard")
     if guard not in (None, "none"):
         yield Evidence("own-guard", 1.0, "a guard beside " + _list(task.vital), str(guard))

@@ -1,7 +1,8 @@
 """Fitting the points and costs of the rules to stated judgements.
 
 Points: logistic regression of "not usable" on what the rules find.  Costs: ridge regression of
-the grade of usable pieces.  Signs are bound: a finding against a piece can never come to speak
+the grade of usable pieces.  Harm: logistic regression of "unsafe, not unable" on refused
+pieces.  Signs of the first two are bound: a finding against a piece can never come to speak
 for it, so that a shortfall never raises a grade.  Both are convex: the result does not depend on
 where the search starts.
 """
@@ -17,9 +18,11 @@ from scipy.optimize import minimize
 
 from etui.judging.rulebook import RuleBook
 from etui.judging.votes import Case
+from etui.knowledge.model import GRADES
 
 Array = NDArray[np.float64]
 
+_UNSAFE = GRADES.index("unsafe")
 _ALONE = frozenset({"must-met", "should-met"})
 """Rules that only tell: a demand added and met must not raise a grade."""
 
@@ -38,6 +41,15 @@ class Fitted(NamedTuple):
 
     weights: dict[str, float]
     costs: dict[str, float]
+    harms: dict[str, float]
+
+
+class Raw(NamedTuple):
+    """Coefficients in the order of the columns: points, costs, harm."""
+
+    points: Array
+    costs: Array
+    harms: Array
 
 
 def chain(rule: str, book: RuleBook) -> tuple[str, ...]:
@@ -123,22 +135,25 @@ def ridge_costs(
     return np.asarray(result.x, dtype=np.float64)
 
 
-def fit(rows: Design, book: RuleBook) -> tuple[Array, Array]:
-    """Raw coefficients (points, costs) in the order of ``rows.rules``."""
+def fit(rows: Design, book: RuleBook) -> Raw:
+    """Raw coefficients in the order of ``rows.rules``."""
     limits = bounds(rows.rules, book)
     points = logistic(rows.found, rows.refused, limits)
     usable = rows.refused == 0.0
     costs = ridge_costs(rows.found[usable], rows.grade[usable], limits)
-    return points, costs
+    free: list[tuple[float | None, float | None]] = [(None, None)] * len(rows.rules)
+    unsafe = (rows.grade == _UNSAFE).astype(np.float64)
+    harms = logistic(rows.found[~usable], unsafe[~usable], free)
+    return Raw(points, costs, harms)
 
 
-def as_weights(rows: Design, points: Array, costs: Array, book: RuleBook) -> Fitted:
+def as_weights(rows: Design, found: Raw, book: RuleBook) -> Fitted:
     """Coefficients as weights of single rules: what includes another carries its points too."""
-    raw = dict(zip(rows.rules, points, strict=True))
-    raw_cost = dict(zip(rows.rules, costs, strict=True))
-    weights, cost = {}, {}
-    for name in rows.rules:
-        links = chain(name, book)
-        weights[name] = round(sum(float(raw.get(link, 0.0)) for link in links), 3)
-        cost[name] = round(sum(float(raw_cost.get(link, 0.0)) for link in links), 3)
-    return Fitted(weights, cost)
+    out: list[dict[str, float]] = []
+    for column in found:
+        raw = dict(zip(rows.rules, column.tolist(), strict=True))
+        out.append({
+            name: round(sum(raw.get(link, 0.0) for link in chain(name, book)), 3)
+            for name in rows.rules
+        })
+    return Fitted(*out)

@@ -35,8 +35,9 @@ class Rule(Record, frozen=True):
 
     ``weight``: points (natural log odds) by which one unit of its finding moves the balance
     between usable (negative) and not usable (positive).  ``cost``: by how many grades a usable
-    piece falls per unit.  ``hazard``: named when the finding itself names none.  ``bars``: a stated
-    grade does not survive this finding; the piece cannot do the step (else it is improvised).
+    piece falls per unit.  ``harm``: log odds per unit that a refused piece is unsafe, not unable.
+    ``hazard``: named when the finding itself names none.  ``bars``: a stated grade does not
+    survive this finding, the piece cannot do the step (otherwise it is improvised).
     """
 
     id: str
@@ -45,6 +46,7 @@ class Rule(Record, frozen=True):
     outcome: Outcome
     weight: float = 0.0
     cost: float = 0.0
+    harm: float = 0.0
     hazard: str | None = None
     includes: str | None = None
     bars: bool = False
@@ -127,12 +129,14 @@ class RuleBook(Record, frozen=True):
         """A named threshold."""
         return self.values[key]
 
-    def weigh(self, weights: dict[str, float], costs: dict[str, float] | None = None) -> RuleBook:
+    def weigh(
+        self, weights: dict[str, float], costs: dict[str, float], harms: dict[str, float]
+    ) -> RuleBook:
         """The same book with other weights (the evaluation fits its own on other procedures)."""
         changed = {
             key: replace(
-                rule, weight=weights.get(key, rule.weight),
-                cost=(costs or {}).get(key, rule.cost),
+                rule, weight=weights.get(key, rule.weight), cost=costs.get(key, rule.cost),
+                harm=harms.get(key, rule.harm),
             )
             for key, rule in self.rules.items()
         }
@@ -299,6 +303,7 @@ class _Reader:
             id=id_, name=self.text(row, "prefLabel"), definition=self.text(row, "definition"),
             outcome=outcome,  # type: ignore[arg-type]
             weight=float(self.text(row, "weight")), cost=float(self.text(row, "cost")),
+            harm=float(self.text(row, "harm")),
             hazard=self.optional(row, "hazard"), includes=self.optional(row, "includes"),
             bars=self.optional(row, "bars") == "true",
         )

@@ -90,7 +90,7 @@ class Units:
             for slot in unit.slots:
                 if lead in slot.alternatives:
                     continue
-                score += 4 * any(names_slot(word, slot) for word in absent)
+                score += 4 * any(self.names(word, slot, unit) for word in absent)
                 score += 3 * bool(there & set(slot.alternatives))
             if best is None or score > best[0]:
                 best = (score, unit_id)
@@ -103,7 +103,7 @@ class Units:
         outcome = Assembly(state="complete", lead=lead, unit=unit.id)
         unnamed = list(candidate.absent)
         for slot in unit.slots:
-            named = [word for word in candidate.absent if names_slot(word, slot)]
+            named = [word for word in candidate.absent if self.names(word, slot, unit)]
             unnamed = [word for word in unnamed if word not in named]
             served = [p for p in candidate.pieces if p.id in slot.alternatives]
             if lead.id in slot.alternatives and not named:
@@ -135,6 +135,19 @@ class Units:
                 part=_named(self.reference, unnamed[0]), note=unit.when_missing,
             )
         return outcome
+
+    def names(self, word: str, slot: Slot, unit: Unit) -> bool:
+        """Whether a missing part, by id or in words, means *slot* and no other of the unit."""
+        if word == slot.name or word in slot.alternatives:
+            return True
+        if word in self.reference.patterns:
+            return False
+        mine = _slot_words(slot)
+        for other in unit.slots:
+            if other is not slot:
+                mine -= _slot_words(other)
+        spoken = word.lower().replace("-", " ").replace("_", " ").split()
+        return bool(spoken) and _stem(spoken[-1]) in mine
 
     def _too_few(self, slot: Slot, served: list[Piece]) -> bool:
         """Parts that do nothing alone and work in pairs must be there as often as it takes."""
@@ -208,11 +221,12 @@ def part_is(part: str, slot: Slot, *, short: bool) -> bool:
     return any(_stem(word) in _slot_words(slot) for word in words)
 
 
-def names_slot(word: str, slot: Slot) -> bool:
-    """Whether a missing part in words or by id means *slot*."""
-    if word == slot.name or word in slot.alternatives:
+def names_slot(words: str, slot: Slot) -> bool:
+    """Whether words for a part may mean *slot*: its name, an id, or a word that it shares."""
+    if words == slot.name or words in slot.alternatives:
         return True
-    return any(_stem(w) in _slot_words(slot) for w in word.lower().replace("-", " ").split())
+    spoken = words.lower().replace("-", " ").split()
+    return any(_stem(word) in _slot_words(slot) for word in spoken)
 
 
 def _slot_words(slot: Slot) -> frozenset[str]:

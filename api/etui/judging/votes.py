@@ -25,7 +25,7 @@ from etui.knowledge.model import GRADES, USABLE, Judgement
 if TYPE_CHECKING:
     from etui.judging.engine import Judge
 
-_FORMAT = 1
+_FORMAT = 2
 
 
 class Case(NamedTuple):
@@ -40,6 +40,11 @@ class Case(NamedTuple):
     def refused(self) -> float:
         """1 when the stated grade is unsafe or unable, else 0."""
         return 0.0 if self.judgement.grade in USABLE else 1.0
+
+    @property
+    def unsafe(self) -> float:
+        """1 when the stated grade is unsafe, else 0."""
+        return 1.0 if self.judgement.grade == "unsafe" else 0.0
 
     @property
     def grade(self) -> int:
@@ -61,7 +66,7 @@ class VoteTable:
         if row is None:
             return Votes()
         cell = self.grids[:, row, self.column[pattern_id]]
-        return Votes(float(cell[0]), float(cell[1]))
+        return Votes(float(cell[0]), float(cell[1]), float(cell[2]))
 
 
 def tasks_of(judge: Judge) -> list[Task]:
@@ -106,24 +111,26 @@ def chance(points: float) -> float:
     return float(1.0 / (1.0 + np.exp(-points)))
 
 
-def surprises(cases: list[Case], likeness: Likeness) -> tuple[list[Cell], list[Cell]]:
-    """By how much each case differs from what the rules expect: in usability, in grade."""
-    refused, graded = [], []
+def surprises(cases: list[Case], likeness: Likeness) -> tuple[list[Cell], ...]:
+    """By how much each case differs from what the rules expect: usability, grade, harm."""
+    refused, graded, harmed = [], [], []
     for case in cases:
         row, column = likeness.row[case.task], likeness.column[case.judgement.subject]
         refused.append(Cell(row, column, case.refused - chance(case.found.points)))
         if case.refused == 0.0:
             graded.append(Cell(row, column, case.grade - case.found.cost))
-    return refused, graded
+        else:
+            harmed.append(Cell(row, column, case.unsafe - chance(case.found.harm)))
+    return refused, graded, harmed
 
 
 def build(judge: Judge) -> VoteTable:
     """Work the votes out."""
     likeness = Likeness(judge.reference, tasks_of(judge), judge.book)
-    refused, graded = surprises(collect(judge), likeness)
+    kinds = surprises(collect(judge), likeness)
     # Rounded, so that the last bits of the arithmetic never decide a grade.
     grids = np.stack([
-        np.round(votes_on_grid(likeness, cells), 4) for cells in (refused, graded)
+        np.round(votes_on_grid(likeness, cells), 4) for cells in kinds
     ])
     return VoteTable(likeness.tasks, likeness.patterns, grids)
 
@@ -135,7 +142,7 @@ def load(judge: Judge) -> VoteTable:
     if path is not None:
         with contextlib.suppress(OSError, ValueError, EOFError):
             grids = np.load(path, allow_pickle=False)
-            if grids.shape == (2, len(tasks), len(columns)):
+            if grids.shape == (3, len(tasks), len(columns)):
                 return VoteTable(tasks, columns, grids)
     table = build(judge)
     if path is not None:

@@ -18,7 +18,7 @@ from etui.knowledge.model import Grade
 
 
 class Sums(NamedTuple):
-    """Points of the rules alone (log odds of "not usable"), their share for harm, the cost."""
+    """Of the rules alone: log odds of "not usable", log odds of harm in that, cost in grades."""
 
     points: float
     harm: float
@@ -26,10 +26,11 @@ class Sums(NamedTuple):
 
 
 class Votes(NamedTuple):
-    """What neighbours add: surprise in usability and in the grade of usable pieces."""
+    """What neighbours add: surprise in usability, in the grade of usable pieces, and in harm."""
 
     surprise: float = 0.0
     quality: float = 0.0
+    harm: float = 0.0
 
 
 class Weighed(NamedTuple):
@@ -46,30 +47,28 @@ class Weighed(NamedTuple):
 def sums(evidence: Iterable[Evidence], book: RuleBook) -> Sums:
     """Add up the rules that fired."""
     rules = book.rules
-    points, harm, cost = rules["bias"].weight, 0.0, rules["bias"].cost
+    bias = rules["bias"]
+    points, harm, cost = bias.weight, bias.harm, bias.cost
     for item in evidence:
         rule = rules[item.rule]
-        here = rule.weight * item.amount
-        points += here
+        points += rule.weight * item.amount
+        harm += rule.harm * item.amount
         cost += rule.cost * item.amount
-        if rule.outcome == "unsafe":
-            harm += here
-        elif rule.outcome == "unable":
-            harm -= here
     return Sums(points, harm, cost)
 
 
-def balance(found: Sums, votes: Votes, book: RuleBook) -> tuple[float, float]:
-    """Rules and neighbours together: the balance and the cost."""
+def balance(found: Sums, votes: Votes, book: RuleBook) -> tuple[float, float, float]:
+    """Rules and neighbours together: the balance, the log odds of harm, and the cost."""
     total = (
         book.value("balance-shift") + book.value("balance-rules") * found.points
         + book.value("balance-votes") * votes.surprise
     )
-    return total, found.cost + book.value("cost-votes") * votes.quality
+    harm = found.harm + book.value("harm-votes") * votes.harm
+    return total, harm, found.cost + book.value("cost-votes") * votes.quality
 
 
 def decide(
-    task: TaskView, evidence: list[Evidence], harm: float, total: float, cost: float,
+    task: TaskView, evidence: list[Evidence], total: float, harm: float, cost: float,
     book: RuleBook,
 ) -> Weighed:
     """Grade one piece from its balance and cost; a met never decides alone."""
@@ -83,10 +82,11 @@ def decide(
         e.hazard for e in evidence
         if e.hazard is not None and book.rules[e.rule].outcome == "unsafe"
     }))
-    bad: Grade = "unsafe" if harm > 0 and harmed else "unable"
+    bad: Grade = "unsafe" if harm > 0 else "unable"
     if total > book.value("refused-above"):
         return Weighed(bad, total, cost, None, None, harmed if bad == "unsafe" else ())
-    return Weighed(None, total, cost, bad, question(evidence, task, book), harmed)
+    return Weighed(None, total, cost, bad, question(evidence, task, book),
+                   harmed if bad == "unsafe" else ())
 
 
 def grade_of(cost: float, book: RuleBook) -> Grade:
