@@ -23,7 +23,9 @@ from etui.judging.procedure_match import ProcedureMatcher
 from etui.judging.step_match import StepMatch, StepMatcher, best_guess_line
 from etui.judging.substitutes import Substitutes, source_lines
 from etui.judging.units import part_is
+from etui.judging.wording import words
 from etui.knowledge.model import GRADES, USABLE, Grade, Record, Reference, StandIn, Step, Unit
+from etui.reading.model import Alternative
 
 __all__ = ["Asker", "replace"]
 
@@ -192,6 +194,7 @@ class Asker:
         choice = reading.choice
         if choice is None:
             return reading
+        choice = changed(choice, options=_of_size(choice.text, choice.options))
         stated = [o for o in choice.options if self.judge.stated.of(step.id, o.id) is not None]
         able = stated or [
             o
@@ -199,7 +202,7 @@ class Asker:
             if (p := self.reference.patterns.get(o.id)) is not None
             and any(offer.action == step.action for offer in p.offers)
         ]
-        kept = tuple(able or choice.options)
+        kept = _of_size(choice.text, tuple(able or choice.options))
         if len(kept) > 1:
             return changed(reading, choice=changed(choice, options=kept))
         pieces = (Piece(id=kept[0].id), *reading.candidate.pieces)
@@ -428,6 +431,13 @@ def _near(text: str, nearest: str) -> str:
 
 def _options(choice: Choice | None) -> list[str]:
     return [o.id for o in choice.options] if choice is not None else []
+
+
+def _of_size(text: str, options: tuple[Alternative, ...]) -> tuple[Alternative, ...]:
+    """Those options whose name has the number that the text has, when some do."""
+    said = {w for w in words(text) if w[0].isdigit()}
+    fitting = tuple(o for o in options if said & set(words(o.name)))
+    return fitting if said and fitting else options
 
 
 def _candidates(reading: CandidateReading) -> list[Candidate]:

@@ -20,9 +20,9 @@ from etui.judging.improvised import ByHand
 from etui.judging.model import Candidate, Piece
 from etui.judging.segments import Segment, joined, segments
 from etui.judging.units import Units, names_slot
-from etui.judging.wording import STOP, cut, stem, stems
+from etui.judging.wording import STOP, cut, stem, stems, words
 from etui.knowledge.model import Pattern, Record, Reference, Slot, Step
-from etui.reading.model import Alternative, Item, Reading
+from etui.reading.model import Alternative, Attributes, Item, Reading
 
 _ABSENT = re.compile(
     r"\b(?:(?:with\s+)?(?:no|not\s+any)\b(?!\.?\s*\d)|without|lacking|minus|lost\s+its|missing\s+its)"
@@ -147,6 +147,9 @@ class CandidateReader:
 
     def _read_pieces(self, text: str) -> Pieces:
         """Read the text part by part; what joins the first piece to one thing counts as well."""
+        called = self._called(text)
+        if called is not None:
+            return called
         parts = segments(text, self._is_place, self._is_name)
         pieces: list[Piece] = []
         unread: list[str] = []
@@ -190,6 +193,34 @@ class CandidateReader:
             ),
             others=tuple(i.pattern for i in beside if i.pattern and i.score >= _SURE),
         )
+
+    def _called(self, text: str) -> Pieces | None:
+        """What the whole text is a name of, word for word; several patterns may share it."""
+        ids = self._by_name.get(tuple(words(text)), ())
+        if not ids:
+            return None
+        if len(ids) == 1:
+            items = self._items(text)
+            same = [i for i in items if i.pattern == ids[0]]
+            attributes = same[0].attributes if len(items) == 1 and same else Attributes()
+            count = same[0].quantity if len(items) == 1 and same else None
+            return Pieces(pieces=(Piece(id=ids[0], attributes=attributes, count=count or 1),))
+        options = tuple(
+            Alternative(id=id_, name=self.reference.patterns[id_].name, score=1.0) for id_ in ids
+        )
+        return Pieces(choice=Choice(text=text, options=options))
+
+    @cached_property
+    def _by_name(self) -> dict[tuple[str, ...], tuple[str, ...]]:
+        found: dict[tuple[str, ...], list[str]] = {}
+        for pattern in self.reference.patterns.values():
+            if pattern.replaced_by:
+                continue
+            for text in (pattern.name, *(n.text for n in pattern.names)):
+                ids = found.setdefault(tuple(words(text)), [])
+                if pattern.id not in ids:
+                    ids.append(pattern.id)
+        return {key: tuple(ids) for key, ids in found.items() if key}
 
     def _items(self, text: str) -> tuple[Item, ...]:
         found = self._lines.get(text)
@@ -381,15 +412,22 @@ class CandidateReader:
         if plain in self.reference.patterns or plain in self.reference.manoeuvres:
             return CandidateReading(candidate=Candidate(text=plain, pieces=(Piece(id=plain),)))
         techniques = self.hands.techniques(step, plain)
-        manners = self.around.manners(plain)
-        rest, said_absent = _take_absent(plain)
+        if self._by_name.get(tuple(words(plain))):
+            # A name is a name, whatever its words say elsewhere ("with or without needle").
+            manners, rest, said_absent = Said(), plain, tuple[str, ...]()
+        else:
+            manners = self.around.manners(plain)
+            rest, said_absent = _take_absent(plain)
         found = self.pieces(rest)
-        if _whole(found):
-            manners = self._beside_name(plain, manners, found)
-        elif manners.places:
-            # A manner may be part of a name ("red-hot paper clip"); if not, its words go.
-            rest, said_absent = _take_absent(cut(plain, manners.places))
-            found = self.pieces(rest)
+        if manners.places:
+            named = found
+            without, absent_without = _take_absent(cut(plain, manners.places))
+            found = self.pieces(without)
+            kept = self._beside_name(plain, manners, named)
+            if kept is not manners and _lead(named) != _lead(found):
+                found, manners = named, kept  # "red-hot paper clip" is a name, not a manner
+            else:
+                said_absent = absent_without
         by_hand = self._by_hand(step, plain, found, manners.ids)
         if by_hand is not None:
             candidate = Candidate(text=plain, pieces=(by_hand,), techniques=techniques)
@@ -415,8 +453,8 @@ class CandidateReader:
 
     def _beside_name(self, text: str, manners: Said, found: Pieces) -> Said:
         """Manners without those whose words are part of the piece's own name."""
-        pattern = self.reference.patterns.get(found.pieces[0].id)
-        if pattern is None or not manners.places:
+        pattern = self.reference.patterns.get(_lead(found) or "")
+        if pattern is None:
             return manners
         own = {s for n in (pattern.name, *(x.text for x in pattern.names)) for s in stems(n)}
         said = {s for start, end in manners.places for s in stems(text[start:end])}
@@ -435,9 +473,10 @@ class CandidateReader:
         stated = {j.subject for j in step.judgements}
         known = [p for p in found.pieces if self._is_manoeuvre(p.id)]
         match = self.hands.best(step, text)
-        if found.pieces and not led and not known:
+        if (found.pieces or found.choice) and not led and not known:
             # Words that match a stated way almost wholly outrank a piece named within them.
-            need = 0.8 if found.pieces[0].id in stated else 0.66
+            known_here = any(p.id in stated for p in found.pieces[:1])
+            need = 0.8 if known_here or found.choice else 0.66
             return Piece(id=match.id) if match and match.score >= need else None
         here = [p for p in known if p.id in stated]
         if match is not None and (not here or match.score >= 0.75):
@@ -507,18 +546,18 @@ class CandidateReader:
         ]
         absent: list[str] = []
         beside: list[str] = []
-        for words in (*found.absent, *said):
-            named = self._resolve(words)
-            slot = next((s for s in slots if self._is_of(words, named, s)), None)
+        for part in (*found.absent, *said):
+            named = self._resolve(part)
+            slot = next((s for s in slots if self._is_of(part, named, s)), None)
             if slot is not None:
-                if names_slot(words, slot):
-                    absent.append(words)  # as said: an id shares words with other parts
+                if names_slot(part, slot):
+                    absent.append(part)  # as said: an id shares words with other parts
                 else:
                     absent.append(named if named in slot.alternatives else slot.alternatives[0])
-            elif any(self._needs(id_, words) for id_ in ids):
-                absent.append(named or words)
+            elif any(self._needs(id_, part) for id_ in ids):
+                absent.append(named or part)
             else:
-                beside.append(f"{words} (said to be missing): not known as a part of it")
+                beside.append(f"{part} (said to be missing): not known as a part of it")
         return tuple(dict.fromkeys(absent)), tuple(dict.fromkeys(beside))
 
     def _is_of(self, words: str, named: str | None, slot: Slot) -> bool:
@@ -578,9 +617,9 @@ def _count(text: str) -> int | None:
     return None
 
 
-def _whole(found: Pieces) -> bool:
-    """Whether everything was read, without a doubt."""
-    return bool(found.pieces) and not found.unread and found.choice is None
+def _lead(found: Pieces) -> str | None:
+    """The first piece read, None when it is open."""
+    return found.pieces[0].id if found.pieces else None
 
 
 def _piece(item: Item) -> Piece:

@@ -27,6 +27,7 @@ class CircumstanceReader:
 
     def __init__(self, reference: Reference) -> None:
         self.reference = reference
+        self._owned: dict[str, frozenset[str]] = {}
 
     @cached_property
     def _states(self) -> Phrases:
@@ -89,9 +90,18 @@ class CircumstanceReader:
             patient=patient or self.patient(text, procedure_text),
             site=self._site(step, row),
             approach=self._approach(step, f"{procedure_text} {text}"),
-            manners=self.manners(text).ids,
+            manners=tuple(m for m in self.manners(text).ids if m not in self._own(step)),
             side_task=side_task,
         )
+
+    def _own(self, step: Step) -> frozenset[str]:
+        """Manners that the step's own names speak of: its grades reckon with them already."""
+        found = self._owned.get(step.id)
+        if found is None:
+            spoken = (step.name, *(n.text for n in step.names))
+            found = frozenset(m for text in spoken for m in self.manners(text).ids)
+            self._owned[step.id] = found
+        return found
 
     @staticmethod
     def _site(step: Step, row: frozenset[str]) -> str | None:

@@ -140,8 +140,13 @@ class ByHand:
         rows = self.manoeuvres(step, text)
         if not rows:
             return None
-        need = HAND_FROM if self.led_by_hand(text) else WORDS_FROM
-        return rows[0] if rows[0].score >= need else None
+        if self.led_by_hand(text):
+            return rows[0] if rows[0].score >= HAND_FROM else None
+        # One word in common is no likeness: hooks are no finger hooked under the bone.
+        shared = set(stems(text)) & set(stems(rows[0].name))
+        if rows[0].score < WORDS_FROM or (len(shared) < 2 and rows[0].score < 1.0):
+            return None
+        return rows[0]
 
     def nearest(self, step: Step, text: str) -> HandMatch | None:
         """The nearest manoeuvre of *step* done with the same part of a hand, however named."""

@@ -81,6 +81,7 @@ class _Doc:
 
     step: Step
     names: tuple[frozenset[str], ...] = ()
+    exact: frozenset[tuple[str, ...]] = frozenset()
     doing: frozenset[str] = frozenset()
     part: frozenset[str] = frozenset()
     whole: frozenset[str] = frozenset()
@@ -193,6 +194,10 @@ class StepMatcher:
             return StepMatch(step=direct, score=1.0)
         pool = self._pool(procedure)
         line = tokens(text, self.doing)
+        called = self._called(pool, text)
+        if len(called) == 1:
+            return StepMatch(step=called[0].step.id, score=1.0)
+        pool = called or pool
         if not pool or not line:
             return StepMatch(step=None, score=0.0)
         lost, given, state = tuple(missing), tuple(candidate), frozenset(states)
@@ -243,11 +248,13 @@ class StepMatcher:
             return word
         if procedure and f"{procedure}/{word}" in self._docs:
             return f"{procedure}/{word}"
-        level = " ".join(all_stems(word))
-        for doc in self._pool(procedure) if procedure else ():
-            if " ".join(all_stems(doc.step.name)) == level:
-                return doc.step.id
         return None
+
+    @staticmethod
+    def _called(pool: Sequence[_Doc], text: str) -> list[_Doc]:
+        """Steps of which the text is a name, word for word; one name may be that of several."""
+        level = all_stems(text)
+        return [doc for doc in pool if level in doc.exact] if level else []
 
     def _pool(self, procedure: str | None) -> list[_Doc]:
         if procedure is None:
@@ -261,7 +268,8 @@ class StepMatcher:
         return [Token(stem=s, word=s, weight=weights.get(s, 1.0)) for s in all_stems(text)]
 
     def _doc(self, step: Step) -> _Doc:
-        names = tuple(frozenset(stems(text)) for text in (step.name, *(n.text for n in step.names)))
+        spoken = (step.name, *(n.text for n in step.names))
+        names = tuple(frozenset(stems(text)) for text in spoken)
         doing = frozenset(self.actions.words.get(step.action, ()))
         part = frozenset(self.tissues.words.get(step.target, ()))
         beside: set[str] = set(stems(step.when or "")) | set(stems(step.note or ""))
@@ -274,6 +282,7 @@ class StepMatcher:
         return _Doc(
             step=step,
             names=tuple(n for n in names if n),
+            exact=frozenset(all_stems(text) for text in spoken),
             whole=frozenset().union(*names),
             doing=doing,
             part=part,
