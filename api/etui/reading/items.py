@@ -234,6 +234,14 @@ class _Assembler:
             current.remarks.append(chunk.text)
             self._states(chunk, current)
             return
+        if (
+            alone.pattern is None
+            and joined.exact
+            and joined.pattern
+            and joined.pattern != current.match.pattern
+            and chunk.joiner in NEW_ITEM
+        ):
+            tokens, alone = joined_tokens, joined  # "suction and tubing": suction tubing
         draft = Draft([chunk], tokens, alone, chunk.joiner, list(chunk.parts))
         self._states(chunk, draft)
         self.items.append(draft)
@@ -289,6 +297,8 @@ class _Assembler:
             chunk.joiner in NEW_ITEM and alone.pattern and current.match.pattern
             and alone.pattern != best and not self._counted(current)
         ):
+            if chunk.joiner in NEW_ITEM and self._apart(current, alone, joined):
+                return False
             return not (self._counted(current) and alone.pattern)
         if chunk.joiner in NEW_ITEM:
             return False
@@ -307,6 +317,12 @@ class _Assembler:
         if best and best in (alone.pattern, current.match.pattern):
             return joined.score >= alone.score - 0.06 and joined.explained > 0.93
         return False
+
+    @staticmethod
+    def _apart(current: Draft, alone: Match, joined: Match) -> bool:
+        """Whether two whole things stand side by side although their words make a third name."""
+        first = current.match.pattern
+        return bool(first) and not current.match.assumed and first != joined.pattern
 
     @staticmethod
     def _counted(draft: Draft) -> bool:

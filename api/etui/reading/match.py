@@ -215,7 +215,9 @@ class Matcher:
             part = found[at : at + size]
             if len(part) < size or any(m.kind != "word" or not m.text.isalpha() for m in part):
                 continue
-            little = any(m.group for m in part)
+            little = bool(part[1].group) if size == 3 else any(m.group for m in part)
+            if size == 2 and not any(self._unknown(m) for m in part):
+                continue
             if not little or any(m.means in self.index.proper for m in part):
                 continue
             if any(m.group in ("noun", "not-an-item", "thread", "material") for m in part):
@@ -367,7 +369,7 @@ class Matcher:
         why.append(f'"{top[2]}" fits best ({top[1]:.2f})')
         rivals = [
             d for d in direct[1:]
-            if d[1] > top[1] - (MARGIN if d[4] or not top[4] else MARGIN / 2)
+            if d[1] > top[1] - MARGIN and (d[4] or not top[4])
         ]
         base = Match(
             None, top[1], ranked, why="; ".join(why), named=True, spelt=fixed, explained=top[3], exact=top[4],
@@ -426,6 +428,7 @@ class Matcher:
                     got[at] = got.get(at, 0.0) + weight
         if not firm:
             return []
+        said = {q.text for q in query.tokens}
         has_noun = any(t.cls == "noun" for t in query.tokens)
         best: dict[str, tuple[float, str, float, bool]] = {}
         line_words = [
@@ -449,7 +452,7 @@ class Matcher:
                     index.weight(t) for t in lab.tokens if t.cls == "noun" and t.text not in
                     {q.text for q in query.tokens}
                 )
-                whole = lab.weight - 0.3 * soft
+                whole = lab.weight - 0.15 * soft
             recall = min(1.0, weight / whole) if whole else 0.0
             if recall < 0.2:
                 continue
@@ -460,13 +463,16 @@ class Matcher:
                 w * max((like for text, like in a if text in lab.bag), default=0.0)
                 for _, a, w in line_words
             ) / total
+            nouns_said = not has_noun or all(
+                t.text in said for t in lab.tokens if t.cls == "noun"
+            )
             told = sum(1 for q in query.tokens if q.cls in ("attr", "num") and q.text in index.of_pattern[lab.pattern])
             score = share * (0.35 + 0.65 * recall) * (0.82 + 0.18 * here) * (1 + 0.08 * told)
             if lab.hidden:
                 score *= 0.97
             known = best.get(lab.pattern)
             if known is None or score > known[0]:
-                best[lab.pattern] = (score, lab.text, share, recall > 0.95 and here > 0.95)
+                best[lab.pattern] = (score, lab.text, share, recall > 0.96 and here > 0.95 and nouns_said)
         ranked = []
         for pattern, (score, text, share, exact) in best.items():
             factor = self._fits(pattern, facts, query)

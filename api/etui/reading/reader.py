@@ -147,10 +147,10 @@ class Reader:
             why.append("a noun alone without a count is a heading")
         if kind == "manoeuvre":
             draft.gone = False
+        attributes = attributes_of(draft, pattern)
         quantity, how = counts_of(draft, pattern, self.lexicon.one_pair)
         if how:
             why.append(how)
-        attributes = attributes_of(draft, pattern)
         why += [f'"{r}" taken as a remark' for r in draft.remarks if r]
         name = self.index.names.get(chosen) if chosen else None
         ranked = () if kind in ("not-an-item",) else tuple(
