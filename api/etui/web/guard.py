@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import suppress
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -26,7 +27,7 @@ HEADERS: tuple[tuple[str, str], ...] = (
 
 
 class _TooLarge(Exception):
-    pass
+    """Raised into the application while it reads a body that has grown too large."""
 
 
 class Guard:
@@ -42,12 +43,13 @@ class Guard:
         head = scope["method"] == "HEAD"
         if head:
             scope = {**scope, "method": "GET"}
-        started = False
+        size = 0
+        refused = False
 
         async def guarded_send(message: Message) -> None:
-            nonlocal started
+            if size > self.max_body and not refused:
+                return  # whatever the application makes of its broken body, 413 is the answer
             if message["type"] == "http.response.start":
-                started = True
                 present = {k.lower() for k, _ in message["headers"]}
                 message["headers"] = [
                     *message["headers"],
@@ -56,8 +58,6 @@ class Guard:
             elif head and message["type"] == "http.response.body":
                 message = {**message, "body": b""}
             await send(message)
-
-        size = 0
 
         async def counted() -> Message:
             nonlocal size
@@ -71,11 +71,11 @@ class Guard:
         if declared.isdigit() and int(declared) > self.max_body:
             await self._refuse(scope, guarded_send)
             return
-        try:
+        with suppress(_TooLarge):
             await self.app(scope, counted, guarded_send)
-        except _TooLarge:
-            if not started:
-                await self._refuse(scope, guarded_send)
+        if size > self.max_body:
+            refused = True
+            await self._refuse(scope, guarded_send)
 
     async def _refuse(self, scope: Scope, send: Send) -> None:
         from etui.web.problems import KINDS, MEDIA_TYPE

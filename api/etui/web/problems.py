@@ -18,6 +18,7 @@ from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
 from etui.errors import EtuiError, UnknownTerm
+from etui.web.guard import HEADERS
 
 log = logging.getLogger("etui.web")
 
@@ -121,19 +122,25 @@ def add_handlers(app: FastAPI) -> None:
 
     @app.exception_handler(HTTPException)
     async def _http(request: Request, error: HTTPException) -> Response:
-        detail = str(error.detail)
-        if error.status_code == 404 and detail == "Not Found":
+        detail, status = str(error.detail), error.status_code
+        if status == 400 and "parsing the body" in detail:
+            # A body nested too deep, or cut off: the same to a caller as any other bad body.
+            detail, status = "body: it cannot be read as JSON or as a form.", 422
+        elif status == 404 and detail == "Not Found":
             detail = "There is nothing at this address."
-        elif error.status_code == 405:
+        elif status == 405:
             detail = f"{request.method} is not taken here; the server is read-only."
         headers = dict(error.headers) if error.headers else None
-        return answer(request, problem_of(request, error.status_code, detail), headers)
+        return answer(request, problem_of(request, status, detail), headers)
 
     @app.exception_handler(Exception)
     async def _failed(request: Request, error: Exception) -> Response:
         log.exception("request failed: %s", request.url.path, exc_info=error)
+        # This answer is made outside all middleware, so it brings the safe headers itself.
         return answer(
-            request, problem_of(request, 500, "An error inside the server; it was logged there.")
+            request,
+            problem_of(request, 500, "An error inside the server; it was logged there."),
+            dict(HEADERS),
         )
 
 
