@@ -46,7 +46,7 @@ def test_ids_and_words_get_the_same_answer(asker: Asker) -> None:
 @pytest.mark.parametrize(
     ("query", "field"),
     [
-        ({"procedure": "hip replacement", "step": "ream the cup", "candidate": "Kelly"}, "procedure"),
+        ({"procedure": "hip replacement", "step": "ream", "candidate": "Kelly"}, "procedure"),
         ({"procedure": "tube thoracostomy", "step": "remove the appendix", "candidate": "Kelly"},
          "step"),
         ({"procedure": "tube thoracostomy", "candidate": "Kelly"}, "step"),

@@ -179,7 +179,7 @@ class CandidateReader:
                 elif item.kind == "ambiguous" and item.alternatives:
                     choice = Choice(text=item.text, options=item.alternatives, ask=item.ask)
                 else:
-                    unread.append(_guess(item))
+                    unread.append(_guess(parts[at].text, item))
             at += size
         return Pieces(
             pieces=tuple(pieces),
@@ -278,6 +278,10 @@ class CandidateReader:
             if self._is_name(words[start].lower()) and words[start].lower() not in _PLAIN:
                 break  # a word of some name is never left out
         head, found, tail = text.partition(" of ")
+        if found:
+            items = self._items(head)
+            if len(items) == 1 and items[0].pattern is not None and items[0].score >= _SURE:
+                return items
         if found and set(stems(head)) & _PART_OF:
             return self._trimmed(_ARTICLE.sub("", tail))
         return ()
@@ -627,9 +631,9 @@ def _piece(item: Item) -> Piece:
     return Piece(id=item.pattern or "", attributes=item.attributes, count=count)
 
 
-def _guess(item: Item) -> str:
+def _guess(text: str, item: Item) -> str:
     near = ", ".join(f"{a.name} ({a.id})" for a in item.alternatives[:3])
-    said = f"{item.text}: {item.ask or 'not in the reference'}"
+    said = f"{text}: {item.ask or 'not in the reference'}"
     return f"{said}; nearest: {near}" if near else said
 
 

@@ -13,7 +13,7 @@ import math
 from collections import Counter
 from functools import cached_property
 
-from etui.judging.wording import NEGATIONS, all_stems, stem, stems
+from etui.judging.wording import NEGATIONS, STOP, all_stems, stem, stems, words
 from etui.knowledge.model import GRADES, Record, Reference, Step
 
 _GROUPS: dict[str, tuple[str, ...]] = {
@@ -30,7 +30,9 @@ _ALIKE: tuple[tuple[str, ...], ...] = (
     ("press", "pressed", "pressing", "pressure", "compress", "squeeze", "push", "lean"),
     ("lay", "laid", "put", "place", "placed", "rest", "left", "kept", "hold", "held", "on"),
     ("pull", "pulled", "pulling", "draw", "drawn", "tug", "retract", "part", "apart", "aside"),
-    ("sweep", "swept", "round", "feel", "felt", "explore", "run"),
+    ("sweep", "swept", "round", "feel", "felt", "feeling", "explore", "run", "palpate"),
+    ("tap", "tapping", "percuss"),
+    ("tear", "tearing", "pull", "pulled", "split"),
     ("pinch", "pinched", "grip", "grab", "nip", "squeeze"),
     ("tear", "tore", "torn", "rip", "ripped", "split", "poke", "poked"),
     ("lift", "lifted", "raise", "raised", "hook", "hooked"),
@@ -72,13 +74,14 @@ WORDS_FROM = 0.62
 TECHNIQUE_FROM = 0.78
 """Share of a technique's telling words that must be there."""
 
-_SMALL = frozenset(
-    stem(w)
-    for w in (
-        "gloved", "bare", "clean", "operator", "other", "free", "flat", "cupped", "two", "three",
-        "index", "middle", "left", "right", "open", "closed", "own", "single", "several",
+_SMALL_WORDS = frozenset(
+    (
+        "gloved", "bare", "clean", "operator", "operators", "other", "free", "flat", "cupped",
+        "two", "three", "index", "middle", "left", "right", "open", "closed", "own", "single",
+        "several",
     )
 )
+_SMALL = frozenset(stem(word) for word in _SMALL_WORDS)
 """Words that say little about which hand or finger is meant."""
 
 NEAR_FROM = 0.16
@@ -101,8 +104,8 @@ class ByHand:
         self.reference = reference
         self._group = {stem(w): key for key, words in _GROUPS.items() for w in words}
         self._near: dict[str, set[str]] = {}
-        for words in _ALIKE:
-            row = {stem(w) for w in words}
+        for alike in _ALIKE:
+            row = {stem(w) for w in alike}
             for word in row:
                 self._near.setdefault(word, set()).update(row - {word})
 
@@ -117,8 +120,8 @@ class ByHand:
 
     def led_by_hand(self, text: str) -> bool:
         """Whether the thing that works is a hand: it is the first thing named."""
-        row = [s for s in stems(text) if s not in _SMALL]
-        return bool(row) and row[0] in self._group
+        row = [w for w in words(text) if w not in STOP and w not in _SMALL_WORDS]
+        return bool(row) and stem(row[0]) in self._group
 
     def manoeuvres(self, step: Step, text: str) -> tuple[HandMatch, ...]:
         """Manoeuvres stated at *step* that the words may mean, best first."""

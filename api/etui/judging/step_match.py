@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 
 from rapidfuzz import fuzz
 
-from etui.judging.wording import Token, all_stems, stem, stems, tokens
+from etui.judging.wording import STOP, Token, all_stems, stem, stems, tokens
 from etui.knowledge.model import Record, Reference, Step, Term
 
 WEIGHTS = {
@@ -41,10 +41,13 @@ SURE_ELSEWISE = 0.40
 WORDS_NEEDED = 0.12
 """Evidence that the wording itself must give; the missing piece alone names no step."""
 
+LATER = 0.7
+"""What a doing word counts that does not come first."""
+
 UNKNOWN = 1.2
 """How telling a word is that no step of the procedure uses."""
 
-ALIKE = 0.8
+ALIKE = 0.7
 """What a synonym counts beside the word itself."""
 
 _SERVES = {"preferred": 1.0, "acceptable": 0.6, "improvised": 0.3, "unsafe": -0.3, "unable": -0.3}
@@ -80,7 +83,7 @@ class _Doc:
     """What is known of one step, as stems."""
 
     step: Step
-    names: tuple[frozenset[str], ...] = ()
+    names: tuple[dict[str, float], ...] = ()
     exact: frozenset[tuple[str, ...]] = frozenset()
     doing: frozenset[str] = frozenset()
     part: frozenset[str] = frozenset()
@@ -93,6 +96,7 @@ class _Doc:
     listed: frozenset[str] = frozenset()
 
 
+_SMALL = frozenset(stem(w) for w in STOP)
 _APART = frozenset(
     stem(w)
     for w in ["out", "off", "up", "down", "apart", "aside", "together", "back", "open", "away"]
@@ -146,7 +150,7 @@ class _Lexicon:
                 part = line[start:end]
                 terms = self.phrases.get(tuple(s for s, _ in part))
                 if terms:
-                    telling = min(w for _, w in part) * (1 + 0.3 * (len(part) - 1))
+                    telling = weight * (1 + 0.3 * (len(part) - 1))
                     out.add([t for t in terms if t in among], telling, [s for s, _ in part])
             for last, _ in line[start + 2 : start + 6]:
                 # "take the clips out" is "take out", "stop it from slipping" is "stop slipping"
@@ -167,6 +171,10 @@ class StepMatcher:
         self.doing = self.actions.first
         self._docs = {step.id: self._doc(step) for step in reference.steps.values()}
         self._known = frozenset().union(*(d.whole | d.beside for d in self._docs.values()))
+        self._spoken: dict[str, frozenset[str]] = {}
+        for doc in self._docs.values():
+            before = self._spoken.get(doc.step.procedure, frozenset())
+            self._spoken[doc.step.procedure] = before | doc.whole | doc.part | doc.beside
         self._all_actions = frozenset(reference.terms.get("action", {}))
         self._parts = frozenset().union(*self.tissues.words.values())
         self._idf: dict[str, dict[str, float]] = {}
@@ -202,7 +210,8 @@ class StepMatcher:
             return StepMatch(step=None, score=0.0)
         lost, given, state = tuple(missing), tuple(candidate), frozenset(states)
         weighed = [(s.stem, s.weight) for s in self._phrase_line(text)]
-        acts = self.actions.found(weighed, frozenset(d.step.action for d in pool))
+        doing = self._first_counts(weighed)
+        acts = self.actions.found(doing, frozenset(d.step.action for d in pool))
         parts = self.tissues.found(weighed, frozenset(d.step.target for d in pool))
         idf = self._idf[procedure or ""]
         # A piece that serves one step alone tells more than one that serves many.
@@ -217,12 +226,21 @@ class StepMatcher:
         guesses = tuple(Guess(id=s.id, name=s.name, score=round(t, 3)) for t, _, s in rows[:3])
         best, words, step = rows[0]
         # A sentence that names another doing must fit better in everything else.
-        named = self.actions.found(weighed, self._all_actions).strength
+        named = self.actions.found(doing, self._all_actions).strength
         need = SURE if not named or step.action in named else SURE_ELSEWISE
         if best < need or words < WORDS_NEEDED or self._beside_the_point(step.id, line, lost):
             return StepMatch(step=None, score=round(best, 3), guesses=guesses)
         near = tuple(s.id for t, _, s in rows[1:4] if t > best - 0.04)
         return StepMatch(step=step.id, score=round(best, 3), guesses=guesses, near=near)
+
+    @staticmethod
+    def _first_counts(line: Sequence[tuple[str, float]]) -> list[tuple[str, float]]:
+        """The sentence with its later words weighing less: what is done is said first.
+
+        "Dress the open leg" dresses; it opens nothing.
+        """
+        first = next((at for at, (s, _) in enumerate(line) if s not in _SMALL), 0)
+        return [(s, w if at <= first else LATER * w) for at, (s, w) in enumerate(line)]
 
     def _beside_the_point(self, step: str, line: Sequence[Token], missing: Sequence[str]) -> bool:
         """Whether only the doing word fits and what it is done to does not.
@@ -239,8 +257,11 @@ class StepMatcher:
                 other.append(token.stem)
         if not other:
             return False
+        own = self._spoken[doc.step.procedure]
         served = any(doc.served.get(m, 0.0) >= 0.6 for m in missing)
-        return not served or any(w not in self._known or w in self._parts for w in other)
+        if not served:
+            return not any(w in own for w in other)
+        return any(w not in own and (w not in self._known or w in self._parts) for w in other)
 
     def _by_id(self, procedure: str | None, text: str) -> str | None:
         word = text.strip()
@@ -269,7 +290,7 @@ class StepMatcher:
 
     def _doc(self, step: Step) -> _Doc:
         spoken = (step.name, *(n.text for n in step.names))
-        names = tuple(frozenset(stems(text)) for text in spoken)
+        names = tuple(self._weighted(text) for text in spoken)
         doing = frozenset(self.actions.words.get(step.action, ()))
         part = frozenset(self.tissues.words.get(step.target, ()))
         beside: set[str] = set(stems(step.when or "")) | set(stems(step.note or ""))
@@ -283,7 +304,7 @@ class StepMatcher:
             step=step,
             names=tuple(n for n in names if n),
             exact=frozenset(all_stems(text) for text in spoken),
-            whole=frozenset().union(*names),
+            whole=frozenset().union(*(n.keys() for n in names)),
             doing=doing,
             part=part,
             alike=doing | part,
@@ -293,6 +314,13 @@ class StepMatcher:
             served=served,
             listed=frozenset(served),
         )
+
+    def _weighted(self, name: str) -> dict[str, float]:
+        """Words of a name; what follows "with", "for" and the like counts less."""
+        out: dict[str, float] = {}
+        for token in tokens(name, self.doing):
+            out[token.stem] = max(out.get(token.stem, 0.0), token.weight)
+        return out or dict.fromkeys(stems(name), 1.0)
 
     @staticmethod
     def _weights(docs: Iterable[_Doc]) -> dict[str, float]:
@@ -360,7 +388,7 @@ class StepMatcher:
 
     @staticmethod
     def _overlap(
-        name: frozenset[str], line: Sequence[Token], doc: _Doc, idf: dict[str, float]
+        name: dict[str, float], line: Sequence[Token], doc: _Doc, idf: dict[str, float]
     ) -> float:
         """Likeness of the sentence and one name: harmonic mean of both shares.
 
@@ -374,7 +402,7 @@ class StepMatcher:
             ask += worth
             if token.stem in name:
                 have += worth
-            elif any(token.stem in group and group & name for group in groups):
+            elif any(token.stem in group and group & name.keys() for group in groups):
                 have += worth * ALIKE
         met = {
             word: 1.0 if word in said else ALIKE
@@ -383,12 +411,15 @@ class StepMatcher:
         }
         if not met or not have:
             return 0.0
-        full = sum(max(idf.get(w, 1.0), 0.15) for w in name)
-        precision = sum(max(idf.get(w, 1.0), 0.15) * m for w, m in met.items()) / full
+        full = sum(max(idf.get(w, 1.0), 0.15) * worth for w, worth in name.items())
+        precision = sum(max(idf.get(w, 1.0), 0.15) * name[w] * m for w, m in met.items()) / full
         recall = have / ask
         score = 2 * recall * precision / (recall + precision)
-        # A name of two words or more that stands whole in the sentence is named, whatever else.
-        return 1.0 if len(name) > 1 and precision == 1.0 else score
+        # A name of two words or more that stands whole in the sentence is named, whatever else;
+        # a sentence of which every word stands in one name means it, whatever the name adds.
+        if len(name) > 1 and precision == 1.0:
+            return 1.0 if line[0].stem in name else 0.8
+        return max(score, 0.8) if len(said) > 1 and said <= name.keys() else score
 
     @staticmethod
     def _concept(found: dict[str, float], own: str) -> float:

@@ -71,7 +71,7 @@ _MARKERS: dict[str, float] = {
     "till": 0.3,
     "while": 0.3,
     "whilst": 0.3,
-    "after": 0.45,
+    "after": 0.3,
     "instead": 0.2,
     "because": 0.3,
     "without": 0.3,
@@ -90,7 +90,7 @@ _MARKERS: dict[str, float] = {
     "using": 0.6,
     "so": 0.4,
     "when": 0.5,
-    "once": 0.5,
+    "once": 0.25,
     "if": 0.5,
 }
 _PURPOSE = 0.55  # "to" and a doing word: what it is done for
