@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterator
+from itertools import combinations
 from pathlib import Path
 
 import pyoxigraph as ox
@@ -28,6 +29,8 @@ USABLE = frozenset(NS + grade for grade in ("preferred", "acceptable", "improvis
 BARRED = frozenset(NS + grade for grade in ("unsafe", "unable"))
 SAME_VALUE = frozenset(NS + word for word in ("isEqual", "oneOf", "anyOf"))
 LIKE = ("likeStep", "akinStep", "likeSameProcedure")
+TASK = ("action", "target", "fate")
+"""Steps that agree in these are the same task, said to be alike or not."""
 CLASS_DEFINITION = frozenset(
     OWL + name
     for name in ("onProperty", "unionOf", "intersectionOf", "complementOf", "oneOf", "members")
@@ -264,6 +267,11 @@ def _like_steps(graph: _Graph) -> Iterator[Fact]:
         for b in graph.get(contrast, "stepB")
     }
     pairs = {(a, b.value) for name in LIKE for a, b in graph.pairs(NS + name)}
+    same: dict[tuple[str, ...], list[str]] = defaultdict(list)
+    for each, _ in graph.pairs(NS + "stepOf"):
+        task = tuple(v for name in TASK for v in sorted(graph.get(each, name)))
+        same[task].append(each)
+    pairs |= {pair for task, steps in same.items() if task for pair in combinations(steps, 2)}
     for a, b in sorted(pairs | {(b, a) for a, b in pairs}):
         for piece in usable[a].keys() & barred[b].keys():
             if (piece, frozenset((a, b))) not in explained:
