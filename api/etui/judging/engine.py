@@ -236,19 +236,18 @@ class Judge:
         action = wanted
         if stated is not None and stated.action is not None:
             action = stated.action
-        plain_around = Circumstance(
-            approach=around.approach, patient=around.patient, site=around.site,
-            side_task=around.side_task,
-        )
         seen = self.look(step, lead, around, used, action)
         effect = manners_.effect(seen.task, seen.piece, seen.way.offer, used, self.book)
         if stated is not None:
             answer = self._answer_stated(step, candidate, seen.piece.name, stated)
-            if used or around.states or lead.attributes != _PLAIN:
-                plain = self.look(step, Piece(id=lead.id), plain_around, (), action)
-                answer = self._lowered(answer, seen, plain)
         else:
             answer = self._derived(seen, candidate, told=told)
+        if used or lead.attributes != _PLAIN or _narrowed(around):
+            # Stated grades are for the plain pattern on the usual patient; the approach is the
+            # only circumstance that they share with the question.
+            usual = Circumstance(approach=around.approach, side_task=around.side_task)
+            plain = self.look(step, Piece(id=lead.id), usual, (), action)
+            answer = self._lowered(answer, seen, plain)
         answer = self._guard(answer, used)
         answer = self._capped(answer, effect)
         return self._assembled(answer, assembly, seen)
@@ -285,32 +284,40 @@ class Judge:
             if e.amount > before.get((e.rule, e.source or e.demand), 0.0) + 1e-9
             and self.book.rules[e.rule].outcome in ("unsafe", "unable", "lower")
         ]
-        if not worse or answer.grade in (None, "unsafe"):
+        if not worse or answer.grade is None:
             return answer
         grade = answer.grade
         hazards = set(answer.hazards)
         for evidence in worse:
             limit = self._worst(evidence, seen.task)
+            if limit is None:
+                continue
             grade = worse_of(grade, limit)
             if limit == "unsafe" and evidence.hazard:
                 hazards.add(evidence.hazard)
         missed = sum(e.rule.startswith("must-") and e.rule.endswith("-missed") for e in worse)
         if missed >= 3:
             grade = worse_of(grade, "unable")
+        if sum(self.book.rules[e.rule].outcome == "lower" for e in worse) > 1:
+            grade = worse_of(grade, "improvised")
         if grade == answer.grade:
             return answer
         extra = tuple(ground(e, self.book, against=True) for e in worse)
         return replace(answer, grade=grade, grounds=extra + answer.grounds,
                      hazards=tuple(sorted(hazards)), stated=False)
 
-    def _worst(self, evidence: Evidence, task: TaskView) -> Grade:
+    def _worst(self, evidence: Evidence, task: TaskView) -> Grade | None:
         """The best grade that one new shortfall leaves to a piece that was graded without it."""
         rule = self.book.rules[evidence.rule]
         if rule.outcome == "unsafe":
             return "unsafe"
         if rule.bars:
             return "unsafe" if task.vital and rule.hazard == "wrong_size" else "unable"
-        return "improvised"
+        if evidence.rule == "reach-short":
+            if evidence.amount < self.book.value("reach-slight"):
+                return None
+            return "unable" if evidence.amount >= self.book.value("reach-gross") else "improvised"
+        return "acceptable" if rule.outcome == "lower" else "improvised"
 
     def _derived(self, seen: Seen, candidate: Candidate, *, told: bool) -> Answer:
         """Steps 5 to 7: the rules, the neighbours beside them, and a question when it is even."""
@@ -319,7 +326,18 @@ class Judge:
         votes = self.votes.of(Task(task.step.id, task.action), seen.piece.id)
         total, harm, cost = balance(found, votes, book)
         result = decide(task, seen.evidence, total, harm, cost, book)
-        return self._answer_derived(seen, candidate, result, told=told)
+        answer = self._answer_derived(seen, candidate, result, told=told)
+        described = self.stated.described(task.step.id, seen.piece.id)
+        if answer.grade is None and described is not None and not task.side:
+            # The tables describe this piece as unfit, though nobody judged it: where the rules
+            # are undecided, the careful side is taken.
+            extra = stated_ground(task.step, seen.piece.name, described)
+            return replace(
+                answer, grade=described.grade, asks=None, careful=None,
+                grounds=(replace(extra, rule="described"), *answer.grounds),
+                hazards=(described.hazard,) if described.hazard else (),
+            )
+        return answer
 
     def _answer_derived(
         self, seen: Seen, candidate: Candidate, result: Weighed, *, told: bool
@@ -415,3 +433,8 @@ def worse_of(a: Grade, b: Grade) -> Grade:
     if "unsafe" in (a, b):
         return "unsafe"
     return max(a, b, key=GRADES.index)
+
+
+def _narrowed(around: Circumstance) -> bool:
+    """Whether the question says more of the case than the stated grades reckon with."""
+    return bool(around.states or around.patient or around.site or around.manners)

@@ -37,7 +37,8 @@ class Rule(Record, frozen=True):
     between usable (negative) and not usable (positive).  ``cost``: by how many grades a usable
     piece falls per unit.  ``harm``: log odds per unit that a refused piece is unsafe, not unable.
     ``hazard``: named when the finding itself names none.  ``bars``: a stated grade does not
-    survive this finding, the piece cannot do the step (otherwise it is improvised).
+    survive this finding, the piece cannot do the step (otherwise it is improvised).  ``doubt``:
+    it speaks against a good vote, so that more is asked of the balance before it counts as usable.
     """
 
     id: str
@@ -50,6 +51,7 @@ class Rule(Record, frozen=True):
     hazard: str | None = None
     includes: str | None = None
     bars: bool = False
+    doubt: bool = False
 
 
 class MannerRule(Record, frozen=True):
@@ -306,6 +308,7 @@ class _Reader:
             harm=float(self.text(row, "harm")),
             hazard=self.optional(row, "hazard"), includes=self.optional(row, "includes"),
             bars=self.optional(row, "bars") == "true",
+            doubt=self.optional(row, "doubt") == "true",
         )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 
 from etui.judging.rulebook import RuleBook
-from etui.knowledge.model import GRADES, Grade, Judgement, Pattern, Record, Reference, Step
+from etui.knowledge.model import GRADES, USABLE, Grade, Judgement, Pattern, Record, Reference, Step
 
 _UNIT_ROLES = frozenset({"blade", "handle"})
 
@@ -32,10 +32,15 @@ class StatedIndex:
         self.reference = reference
         self.book = book
         grouped: dict[tuple[str, str], list[Judgement]] = defaultdict(list)
+        self._described: dict[tuple[str, str], Judgement] = {}
         for step in reference.steps.values():
             for judgement in step.judgements:
                 if is_evidence(judgement):
                     grouped[step.id, judgement.subject].append(judgement)
+                elif judgement.grade not in USABLE and not judgement.role and (
+                    judgement.condition is None and not judgement.as_action
+                ):
+                    self._described[step.id, judgement.subject] = judgement
         self._by_pair: dict[tuple[str, str], dict[str | None, Stated]] = {}
         for (step_id, subject), found in grouped.items():
             step = reference.steps[step_id]
@@ -73,6 +78,10 @@ class StatedIndex:
             return main
         # Only side tasks are stated: the more careful of them speaks for the piece.
         return max(by_task.values(), key=lambda s: (GRADES.index(s.grade), s.action or ""))
+
+    def described(self, step_id: str, subject: str) -> Judgement | None:
+        """An entry that describes the piece as unfit for the step although nobody judged it."""
+        return self._described.get((step_id, subject))
 
     def subjects(self, step_id: str) -> tuple[str, ...]:
         """Every subject with a stated grade in the step."""

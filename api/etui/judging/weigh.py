@@ -76,7 +76,8 @@ def decide(
     if nevers:
         hazards = tuple(sorted({e.hazard for e in nevers if e.hazard}))
         return Weighed("unsafe", total, cost, None, None, hazards)
-    if total < book.value("usable-below"):
+    doubts = sum(book.rules[e.rule].doubt for e in evidence)
+    if total + book.value("doubt-margin") * min(doubts, 2) < book.value("usable-below"):
         return Weighed(grade_of(cost, book), total, cost, None, None, ())
     harmed = tuple(sorted({
         e.hazard for e in evidence
