@@ -260,6 +260,10 @@ class _Scan:
         i = 0
         while i < len(marks):
             i += self._step(marks, i)
+        thread = self.c.thread_size or any(g == "thread" for g, _ in self.c.attrs)
+        if thread and not any(m.group in ("noun", "other-thing") for m in marks):
+            # a thread size or material alone speaks of a suture
+            self.naming += [m for m in self.lexicon.read("suture")]
         self.c.names = tokens(self.naming)
         self.c.plain_names = tokens([m for m in self.naming if m.group != "part"])
         extra = list(self.c.designators)

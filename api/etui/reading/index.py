@@ -141,7 +141,10 @@ class Index:
                 continue
             else:
                 self._label(pattern.id, name.text, hidden=name.kind == "hidden")
-        words = {t.text for lab in self.labels[first:] for t in lab.tokens if t.cls == "core"}
+        mine = self.labels[first:]
+        words = {t.text for lab in mine if not lab.hidden for t in lab.tokens if t.cls == "core"}
+        # a misspelling of several words that reads as fewer of the right ones adds nothing
+        self.labels[first:] = [lab for lab in mine if not lab.hidden or not lab.core <= words]
         for text in odd:
             self._alias(pattern.id, fold(text), words)
 
@@ -218,7 +221,7 @@ class Index:
             for word, who in carriers.items()
         }
         self.carriers = {word: frozenset(who) for word, who in carriers.items()}
-        self.postings: dict[str, list[int]] = defaultdict(list)
+        self.postings: dict[str, list[tuple[int, float]]] = defaultdict(list)
         self.of_pattern: dict[str, frozenset[str]] = {}
         bags: dict[str, set[str]] = defaultdict(set)
         for at, lab in enumerate(self.labels):
@@ -229,7 +232,7 @@ class Index:
                 lab.weight += weight
                 if t.cls in ("core", "num", "weak"):
                     lab.firm += weight
-                self.postings[t.text].append(at)
+                self.postings[t.text].append((at, weight))
                 bags[lab.pattern].add(t.text)
         self.labels_of: dict[str, list[Label]] = defaultdict(list)
         for lab in self.labels:

@@ -102,7 +102,7 @@ class _Assembler:
         if len([c for c in chunks if c.has_name]) < 2 or any(c.joiner == "without" for c in chunks):
             return None
         names = [t for c in chunks for t in c.names]
-        counted = sum(1 for c in chunks if any(k.kind == "explicit" for k in c.counts) and c.has_name)
+        counted = sum(1 for c in chunks if (c.counts or c.bare) and c.has_name)
         if len(names) > 14 or counted > 1:
             return None
         if any(c.parts and not c.plain_names for c in chunks[1:]):
@@ -115,7 +115,11 @@ class _Assembler:
             joined = [c for c in chunks[1:] if c.joiner in NEW_ITEM and c.has_name]
             if joined:
                 first = self.match(chunks[:1], chunks[0].names)
-                if first.pattern and not first.assumed and first.pattern != found.pattern:
+                second = self.match(joined[:1], joined[0].names)
+                if first.pattern and (
+                    (not first.assumed and first.pattern != found.pattern)
+                    or (second.pattern and second.pattern != first.pattern)
+                ):
                     return None
             draft = Draft(list(chunks), names, found)
             for chunk in chunks:
@@ -274,8 +278,9 @@ class _Assembler:
         else:
             current.parts += chunk.parts
         # a count after the part counts the whole
-        if chunk.counts and not chunk.bare and not any(c.counts for c in current.chunks):
-            current.chunks.append(chunk)
+        last = [b for b in chunk.bare if b[2] == "last"]
+        if (chunk.counts or last) and not any(c.counts or c.bare for c in current.chunks):
+            current.chunks.append(Chunk(joiner=chunk.joiner, counts=chunk.counts, bare=last))
 
     def _merge(
         self, chunk: Chunk, current: Draft, tokens: list[Token], joined: Match

@@ -80,6 +80,15 @@ class Lexicon:
         for found in self.by_first.values():
             found.sort(key=lambda pair: -len(pair[0]))
         self.forms = forms
+        self.known_words = frozenset(
+            singular(part)
+            for key, entries in forms.items()
+            for entry in entries
+            if entry.group in ("other-thing", "heading", "part", "not-an-item")
+            for part in key
+            if part.isalpha()
+        )
+        """Words that are right as they are, so that none is taken for a misspelt name."""
 
     def spellings(self) -> dict[str, tuple[Entry, ...]]:
         """Forms that stand for a name word or noun, run together, for finding misspellings."""

@@ -99,7 +99,7 @@ class Matcher:
                 bag = frozenset(t.text for t in tokens(lexicon.read(fold(text))))
                 if bag:
                     self.classes.setdefault(bag, name)
-        self.class_words = frozenset(w for bag in self.classes for w in bag)
+        self.class_words = frozenset(w for bag in self.classes for w in bag) | lexicon.known_words
         self.longest_class = max((len(b) for b in self.classes), default=0)
 
     # -- words of the line -------------------------------------------------------------------
@@ -243,6 +243,7 @@ class Matcher:
         self, found: list[Token], known: list[bool], at: int
     ) -> tuple[int, tuple[str, ...], float] | None:
         """Words that dictation tore apart ("de bakey", "wheat lander"), put together again."""
+        idf = self.index.idf
         for size in (3, 2):
             part = found[at : at + size]
             if len(part) < size or any(t.cls not in ("core", "weak") for t in part):
@@ -250,7 +251,7 @@ class Matcher:
             if all(known[at : at + size]):
                 continue
             word = "".join(t.text for t in part)
-            if len(word) < 6:
+            if len(word) < 6 and not (word in self.index.proper and word in idf):
                 continue
             alone = [self.index.near(t.text) for t, k in zip(part, known[at:], strict=False) if not k]
             sure = max((a[0][1] for a in alone if a), default=0.0)
@@ -269,7 +270,7 @@ class Matcher:
         nouns = {t.text for t in found if t.cls == "noun"}
         if not nouns and not words:
             return False
-        for at in self.index.postings.get(number, ()):
+        for at, _ in self.index.postings.get(number, ()):
             lab = self.index.labels[at]
             if words <= self.index.of_pattern[lab.pattern] and (
                 nouns & lab.bag or (not nouns and words == lab.core)
@@ -358,7 +359,7 @@ class Matcher:
         klass, bag = self._class(query)
         fixed = tuple(query.fixed.items())
         top = direct[0] if direct else None
-        if klass is not None and not self._says_more(query, top, bag):
+        if klass is not None and not self._says_more(query, top, bag, klass):
             return _with(self._of_class(klass, bag, facts, direct, why), spelt=fixed)
         if top is None or top[1] < POSSIBLE:
             ranked = tuple(Scored(p, round(s, 3), lab) for p, s, lab, _, _ in direct[:5] if s >= 0.25)
@@ -367,9 +368,13 @@ class Matcher:
             Scored(p, round(s, 3), lab) for p, s, lab, _, _ in direct[:6] if s >= POSSIBLE * 0.9
         )
         why.append(f'"{top[2]}" fits best ({top[1]:.2f})')
+        numbers = {t.text for t in query.tokens if t.cls == "num"}
+        bags = self.index.of_pattern
         rivals = [
             d for d in direct[1:]
-            if d[1] > top[1] - MARGIN and (d[4] or not top[4])
+            if d[1] > top[1] - MARGIN
+            and (d[4] or not top[4])
+            and not (numbers & bags[top[0]] and not numbers & bags[d[0]])
         ]
         base = Match(
             None, top[1], ranked, why="; ".join(why), named=True, spelt=fixed, explained=top[3], exact=top[4],
@@ -394,7 +399,8 @@ class Matcher:
         return _with(base, pattern=top[0])
 
     def _says_more(
-        self, query: Query, top: tuple[str, float, str, float, bool] | None, bag: frozenset[str]
+        self, query: Query, top: tuple[str, float, str, float, bool] | None, bag: frozenset[str],
+        klass: ClassName,
     ) -> bool:
         """Whether a pattern's label accounts for more of the line than the class name does."""
         if top is None or top[1] < 0.8:
@@ -406,7 +412,9 @@ class Matcher:
             for lab in self.index.labels_of[top[0]]
             if lab.text == top[2]
         )
-        return most > len(said & bag) + len(numbers & bag)
+        least = len(said & bag) + len(numbers & bag)
+        same = any(lab.bag == bag for lab in self.index.labels_of[top[0]])
+        return most > least or (most == least and top[4] and not klass.stand_ins and not same)
 
     def _ranked(
         self, query: Query, facts: Facts
@@ -422,13 +430,14 @@ class Matcher:
                 if cls is None or text in counted:
                     continue
                 counted.add(text)
-                weight = index.weight(Token(text, cls)) * like
                 firm = firm or token.cls != "attr"
-                for at in index.postings[text]:
-                    got[at] = got.get(at, 0.0) + weight
+                for at, weight in index.postings[text]:
+                    got[at] = got.get(at, 0.0) + weight * like
         if not firm:
             return []
         said = {q.text for q in query.tokens}
+        attrs = {q.text for q in query.tokens if q.cls == "attr"}
+        numbers = {q.text for q in query.tokens if q.cls == "num"}
         has_noun = any(t.cls == "noun" for t in query.tokens)
         best: dict[str, tuple[float, str, float, bool]] = {}
         line_words = [
@@ -466,8 +475,9 @@ class Matcher:
             nouns_said = not has_noun or all(
                 t.text in said for t in lab.tokens if t.cls == "noun"
             )
-            told = sum(1 for q in query.tokens if q.cls in ("attr", "num") and q.text in index.of_pattern[lab.pattern])
-            score = share * (0.35 + 0.65 * recall) * (0.82 + 0.18 * here) * (1 + 0.08 * told)
+            bag = index.of_pattern[lab.pattern]
+            told = 0.08 * len(attrs & bag) + 0.12 * len(numbers & bag)
+            score = share * (0.35 + 0.65 * recall) * (0.82 + 0.18 * here) * (1 + told)
             if lab.hidden:
                 score *= 0.97
             known = best.get(lab.pattern)
@@ -562,7 +572,7 @@ class Matcher:
         scores = {d[0]: d for d in direct}
         claims: set[str] = set()
         carriers: dict[str, str] = {}
-        for at in index.postings.get(next(iter(sorted(words))), ()):
+        for at, _ in index.postings.get(min(words), ()):
             lab = index.labels[at]
             if lab.hidden or not words <= lab.core or lab.pattern not in index.patterns:
                 continue
