@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import schemathesis
 from hypothesis import HealthCheck, settings
+from schemathesis.specs.openapi.checks import positive_data_acceptance
 
 from etui.web import create_app
 from etui.web.desk import Desk
@@ -14,9 +15,10 @@ schema = schemathesis.openapi.from_asgi("/api/openapi.json", create_app(desk))
 
 
 @schema.exclude(path="/api/compose").parametrize()
-@settings(max_examples=12, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@settings(max_examples=25, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 def test_generated_requests_are_answered_as_declared(case: schemathesis.Case) -> None:
-    case.call_and_validate()
+    # What is sound in form may still name no procedure or no stock: that is a declared 422.
+    case.call_and_validate(excluded_checks=[positive_data_acceptance])
 
 
 def test_every_operation_declares_its_errors_as_problems() -> None:

@@ -76,7 +76,7 @@ class StockLine(Asked):
     """One line of a stock: its own text and how many are to hand."""
 
     name: LineText
-    count: Annotated[int, Field(ge=0, le=1_000_000)] = 1
+    count: Annotated[int, Field(ge=0, le=1_000_000, strict=True)] = 1
 
 
 class ReplaceAsked(Asked):
@@ -132,14 +132,14 @@ class TrayLine(Asked):
     """One line of a tray as it was written."""
 
     text: LineText
-    qty: Annotated[int, Field(ge=0, le=100_000)] | None = None
+    qty: Annotated[int, Field(ge=0, le=100_000, strict=True)] | None = None
 
 
 class CheckAsked(Asked):
     """A tray in the machine contract."""
 
     title: Words = ""
-    procedures: Annotated[list[Words], Field(max_length=30)] = []
+    procedures: Annotated[list[Words], Field(min_length=1, max_length=30)]
     operator: Words | None = None
     kept_alongside: Annotated[list[LineText | TrayLine], Field(max_length=500)] = []
     contents: Annotated[list[TrayLine | LineText], Field(min_length=1, max_length=2000)]
