@@ -172,7 +172,11 @@ class Asker:
             (c, self._with_others(step, reading, c, self._as_part(step, asked, c, a), around))
             for c, a in answers
         ]
+        if around.side_task is None:
+            answers = [(c, self._as_described(step, c, a)) for c, a in answers]
         answer, note = _joined(reading, answers)
+        if asked.match.near and answer.grade in USABLE:
+            answer, note = self._unless_other_step(asked, step, answer, note)
         used = answers[0][0] if reading.choice is None else reading.candidate
         unresolved = [*asked.unresolved]
         unresolved += [f"candidate: {text}" for text in reading.unresolved]
@@ -212,6 +216,26 @@ class Asker:
             choice=None,
         )
 
+    def _unless_other_step(
+        self, asked: Asked, step: Step, answer: Answer, note: str | None
+    ) -> tuple[Answer, str | None]:
+        """A usable grade holds only if no step that may be meant as well calls it harmful."""
+        for id_ in asked.match.near:
+            other = self.reference.steps[id_]
+            reading = self._narrowed(other, self.candidates.read(other, asked.question.candidate))
+            there = self.judge.judge(id_, _candidates(reading)[0], asked.around)
+            if there.stated and there.grade == "unsafe":
+                ask = f'Which step is meant: "{step.name}" or "{other.name}"?'
+                grounds = (*answer.grounds, *there.grounds)
+                return (
+                    changed(
+                        answer, grade=None, stated=False, asks=ask, careful="unsafe",
+                        grounds=grounds, hazards=there.hazards,
+                    ),
+                    ask,
+                )
+        return answer, note
+
     def _with_others(
         self, step: Step, reading: CandidateReading, used: Candidate, answer: Answer,
         around: Circumstance,
@@ -237,6 +261,40 @@ class Asker:
                 grounds = (*other.grounds, *answer.grounds)
                 worst = changed(other, grounds=grounds, disputed=id_ in older)
         return worst
+
+    def _as_described(self, step: Step, used: Candidate, answer: Answer) -> Answer:
+        """A derived grade, held to what the tables describe of the pair where that is worse.
+
+        Such a description restates features and nobody judged the pair, so it is never a pass and
+        raises nothing; but a piece described as harming or unable is not called usable by rules.
+        """
+        if answer.stated or not used.pieces or used.techniques:
+            return answer
+        lead = used.pieces[0].id
+        found = [
+            j for j in step.judgements
+            if j.subject == lead and j.features_only and j.how_known == "practice"
+            and not j.role and not j.as_action and j.condition is None
+        ]
+        if not found:
+            return answer
+        worst = max(found, key=lambda j: GRADES.index(j.grade))
+        held = answer.grade
+        if worst.grade in USABLE and held is None:
+            return answer
+        if held is not None and (GRADES.index(held) >= GRADES.index(worst.grade)):
+            return answer
+        name = self._named(lead)["name"]
+        ground = Ground(
+            demand=step.name, offer=name, consequence=worst.because or worst.grade,
+            source=worst.source, how_known=worst.how_known, rule="description",
+            level="against",
+        )
+        hazards = tuple(sorted({*answer.hazards, *([worst.hazard] if worst.hazard else [])}))
+        return changed(
+            answer, grade=worst.grade, asks=None, careful=None, hazards=hazards,
+            grounds=(ground, *answer.grounds),
+        )
 
     def _does(self, id_: str, step: Step) -> bool:
         pattern = self.reference.patterns.get(id_)
@@ -272,7 +330,10 @@ class Asker:
         side = asked.around.side_task
         if side is None or asked.step is None:
             return asked.around
-        for piece in reading.candidate.pieces:
+        for piece in reading.candidate.pieces[:1]:
+            stated = self.judge.stated.of(asked.step.id, piece.id)
+            if stated is not None and stated.action is None:
+                break  # what is stated of the piece for the step itself holds, side task or not
             pattern = self.reference.patterns.get(piece.id)
             if pattern is None or any(o.action == side for o in pattern.offers):
                 return asked.around

@@ -473,7 +473,7 @@ class CandidateReader:
 
         A manoeuvre that the graph knows as a pattern is taken when the step states it.
         """
-        led = self.hands.led_by_hand(text)
+        led = self.hands.led_by_hand(text) and not self._named_for_hand(text, found)
         stated = {j.subject for j in step.judgements}
         known = [p for p in found.pieces if self._is_manoeuvre(p.id)]
         match = self.hands.best(step, text)
@@ -498,6 +498,18 @@ class CandidateReader:
                 return Piece(id=pattern[0])
         generic = self._generic(step, text)
         return Piece(id=generic) if generic is not None else (known[0] if known else None)
+
+    def _named_for_hand(self, text: str, found: Pieces) -> bool:
+        """Whether the hand is part of an instrument's name ("thumb forceps", "hand drill")."""
+        ids = [p.id for p in found.pieces[:1]]
+        ids += [o.id for o in found.choice.options] if found.choice else []
+        hand = self.hands.first_hand(text)
+        return hand is not None and any(
+            hand in stems(name.text)
+            for id_ in ids
+            if not self._is_manoeuvre(id_)
+            for name in self.reference.patterns[id_].names
+        )
 
     def _is_pattern_hand(self, id_: str) -> bool:
         return id_ in self.reference.patterns and self._is_manoeuvre(id_)

@@ -88,11 +88,17 @@ class CircumstanceReader:
         return Circumstance(
             states=self.states(text),
             patient=patient or self.patient(text, procedure_text),
-            site=self._site(step, row),
+            site=None if self._is_name(step, text) else self._site(step, row),
             approach=self._approach(step, f"{procedure_text} {text}"),
             manners=tuple(m for m in self.manners(text).ids if m not in self._own(step)),
             side_task=side_task,
         )
+
+    @staticmethod
+    def _is_name(step: Step, text: str) -> bool:
+        """Whether the text is a name of the step: "forceps hand" speaks of no hand wound."""
+        level = all_stems(text)
+        return any(all_stems(t) == level for t in (step.name, *(n.text for n in step.names)))
 
     def _own(self, step: Step) -> frozenset[str]:
         """Manners that the step's own names speak of: its grades reckon with them already."""
@@ -107,8 +113,10 @@ class CircumstanceReader:
     def _site(step: Step, row: frozenset[str]) -> str | None:
         """The site of a limit row that the text names ("elbow" of "elbow, knee, wrist")."""
         for limit in step.limits:
-            if limit.site and frozenset(all_stems(limit.site)) & row:
-                return limit.site
+            for part in (limit.site or "").split(","):
+                named = frozenset(all_stems(part))
+                if named and named <= row:
+                    return limit.site
         return None
 
     def _approach(self, step: Step, text: str) -> str | None:

@@ -82,6 +82,13 @@ _SMALL_WORDS = frozenset(
     )
 )
 _SMALL = frozenset(stem(word) for word in _SMALL_WORDS)
+_GRAMMAR = frozenset(
+    stem(w)
+    for w in (
+        "a", "an", "the", "of", "in", "on", "to", "at", "for", "by", "with", "and", "or", "its",
+        "it", "is", "are", "be", "as", "from", "that", "which", "when",
+    )
+)
 """Words that say little about which hand or finger is meant."""
 
 NEAR_FROM = 0.16
@@ -122,6 +129,10 @@ class ByHand:
         """Whether the thing that works is a hand: it is the first thing named."""
         row = [w for w in words(text) if w not in STOP and w not in _SMALL_WORDS]
         return bool(row) and stem(row[0]) in self._group
+
+    def first_hand(self, text: str) -> str | None:
+        """The stem of the first word for a hand or a part of one."""
+        return next((s for s in stems(text) if s in self._group), None)
 
     def manoeuvres(self, step: Step, text: str) -> tuple[HandMatch, ...]:
         """Manoeuvres stated at *step* that the words may mean, best first."""
@@ -205,7 +216,7 @@ class ByHand:
         return sum(self._worth(w) * self._met(w, row) for w in words) / total
 
     def _describes(self, row: frozenset[str], technique: str) -> bool:
-        telling = frozenset(stems(technique))
+        telling = frozenset(s for s in all_stems(technique) if s not in _GRAMMAR)
         if len(telling) < 1 or self._contradicts(row, frozenset(all_stems(technique))):
             return False
         share = self._share(telling, row)

@@ -41,6 +41,9 @@ SURE_ELSEWISE = 0.40
 WORDS_NEEDED = 0.12
 """Evidence that the wording itself must give; the missing piece alone names no step."""
 
+NEAR = 0.05
+"""Steps that fit worse by less than this may be meant as well."""
+
 LATER = 0.7
 """What a doing word counts that does not come first."""
 
@@ -230,7 +233,7 @@ class StepMatcher:
         need = SURE if not named or step.action in named else SURE_ELSEWISE
         if best < need or words < WORDS_NEEDED or self._beside_the_point(step.id, line, lost):
             return StepMatch(step=None, score=round(best, 3), guesses=guesses)
-        near = tuple(s.id for t, _, s in rows[1:4] if t > best - 0.04)
+        near = tuple(s.id for t, _, s in rows[1:4] if t > best - NEAR)
         return StepMatch(step=step.id, score=round(best, 3), guesses=guesses, near=near)
 
     @staticmethod
