@@ -89,6 +89,8 @@ class Files:
             for quad in quads:
                 self.store.add(quad)
                 if isinstance(quad.subject, ox.NamedNode):
+                    if quad.predicate.value == RDF_TYPE:
+                        self.where[quad.subject.value] = name  # where it is declared
                     self.where.setdefault(quad.subject.value, name)
                 elif quad.subject not in definitions:
                     self.nameless[name].add(quad.predicate.value)

@@ -47,6 +47,8 @@ def vocabulary_page(store: ox.Store) -> str:
         lines += terms.section(f"Words: {terms.name(NS + name)}", terms.of_type(NS + name))
     for name in TERM_CLASSES:
         lines += terms.section(f"{terms.name(NS + name).capitalize()}s", terms.of_type(NS + name))
+    values = [v for v in terms.of_type(NS + "Value") if terms.definition(v)]
+    lines += terms.section("Values that do not speak for themselves", values)
     lines += terms.table(
         "Features",
         ("id", "compared as", "values", "definition"),
