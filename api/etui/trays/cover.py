@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Literal, Protocol
 
+import msgspec
+
 from etui.judging.model import Answer, Candidate, Circumstance, Piece
-from etui.knowledge.model import USABLE, Grade, Reference
+from etui.knowledge.model import USABLE, Grade, Judgement, Reference
 from etui.reading.model import Attributes
 from etui.trays.duty import Duties, Duty, Hand, StepDuty
 from etui.trays.held import PLENTY, Contents, Held
@@ -57,6 +60,31 @@ class Grader:
         """The grade to reckon with; what is asked counts as the careful grade, else unable."""
         answer = self.answer(step, pattern, attributes, parts)
         return answer.grade or answer.careful or "unable"
+
+
+_RANGE = re.compile(r"(\d+(?:\.\d+)?)\s*(?:to|-)\s*(\d+(?:\.\d+)?)\s*mm")
+_NEAR = 0.1
+"""Share by which a length may lie outside a stated range of common sizes."""
+
+
+def what_counts(judgement: Judgement | None, attributes: Attributes) -> Attributes:
+    """What a line states beyond what the judgement on the pair has already taken in.
+
+    A judgement that names the size or the length on the line ("No. 11, the kit kind", "180 to
+    200 mm") was made on that very piece, and nothing is taken off for it.
+    """
+    if judgement is None or judgement.grade not in USABLE or not judgement.because:
+        return attributes
+    said = judgement.because
+    seen: dict[str, None] = {}
+    if attributes.length_mm is not None and any(
+        float(a) * (1 - _NEAR) <= attributes.length_mm <= float(b) * (1 + _NEAR)
+        for a, b in _RANGE.findall(said)
+    ):
+        seen["length_mm"] = None
+    if attributes.size and re.search(rf"\b{re.escape(attributes.size)}\b", said):
+        seen["size"] = None
+    return msgspec.structs.replace(attributes, **seen) if seen else attributes
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,6 +247,7 @@ class Coverer:
                 piece, pattern, ALONE, grade, kind, "beside" if piece.beside else "tray",
                 unwanted.get(pattern, ""),
             )  # fmt: skip
+        judgement = duty.stated.get(pattern)
         assembly = self.workshop.assemble(piece, pattern, action, inventory)
         assembly = self._best_parts(duty, assembly)
         # a unit that lacks a part is graded as if it were whole: what it was meant to do
@@ -227,7 +256,8 @@ class Coverer:
             for p in assembly.parts
             if (p.wanted if p.fill == "lacking" else p.held)
         )
-        grade = self.grader.grade(duty.step.id, pattern, piece.attributes, partners)
+        attributes = what_counts(judgement, piece.attributes)
+        grade = self.grader.grade(duty.step.id, pattern, attributes, partners)
         if self._harmful_stand_in(duty, pattern):
             grade = "unsafe"
         for part in assembly.parts:
@@ -264,7 +294,9 @@ class Coverer:
         key = (duty.step.id, pattern, attributes)
         grade = self._alone.get(key)
         if grade is None:
-            grade = self.grader.grade(duty.step.id, pattern, attributes)
+            grade = self.grader.grade(
+                duty.step.id, pattern, what_counts(duty.stated.get(pattern), attributes)
+            )
             if self._harmful_stand_in(duty, pattern):
                 grade = "unsafe"
             self._alone[key] = grade

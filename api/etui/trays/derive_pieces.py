@@ -66,15 +66,23 @@ def _reason(
     """Why somebody would reach for a harmful piece; empty if nobody would."""
     if not way.lead.sure or way.duty != "main":
         return ""
-    if way.pattern in course.unwanted:
+    stated = way.pattern in cover.duty.stated
+    if stated and way.pattern in course.unwanted:
         return "the procedure names it as not wanted"
     by_hand = cover.hand is not None and cover.hand.grade == "preferred"
     if not own and not by_hand and _tempts(situation, cover, way):
         return "nothing else on the tray offers to do this step"
-    alike = [w for w in own if rank(w.grade) >= 3 and situation.bench.alike(w.pattern, way.pattern)]
+    if not stated or not _instrument(situation, way.lead):
+        return ""
+    alike = [w for w in own if _right(cover, w) and situation.bench.alike(w.pattern, way.pattern)]
     if alike:
         return f"it looks much like {_title(situation, alike[0].pattern)}"
     return ""
+
+
+def _right(cover: StepCover, way: Way) -> bool:
+    """Whether a way is stated to be good at a step."""
+    return rank(way.grade) >= 3 and way.pattern in cover.duty.stated
 
 
 def _tempts(situation: Situation, cover: StepCover, way: Way) -> bool:
@@ -125,7 +133,9 @@ def _harm(
 
 def add_alikes(situation: Situation, facts: Facts) -> None:
     """One fact per pair on the tray that looks alike: steps where a mix-up harms."""
-    patterns = sorted({h.pattern for h in situation.on_tray if h.sure})
+    patterns = sorted(
+        {h.pattern for h in situation.on_tray if h.sure and _instrument(situation, h)}
+    )
     sides = _sides(situation)
     for a, b in combinations(patterns, 2):
         if not situation.bench.alike(a, b):
@@ -167,10 +177,13 @@ def _sides(situation: Situation) -> list[Side]:
             if step.need not in {"essential", "conditional"} or not cover.harmful:
                 continue
             right = frozenset(
-                w.pattern for w in (*cover.ways, *cover.faulty) if rank(w.grade) >= 3
+                w.pattern for w in (*cover.ways, *cover.faulty) if _right(cover, w)
             )
-            if right:
-                found.append((course, cover, right, frozenset(w.pattern for w in cover.harmful)))
+            harmful = frozenset(
+                w.pattern for w in cover.harmful if w.pattern in cover.duty.stated
+            )
+            if right and harmful:
+                found.append((course, cover, right, harmful))
     return found
 
 
