@@ -268,6 +268,9 @@ class _Scan:
         self.c.plain_names = tokens([m for m in self.naming if m.group != "part"])
         extra = list(self.c.designators)
         extra += [f"{n:g}" for n in (self.c.french, self.c.gauge) if n is not None]
+        extra += [m.text.split()[0] for m in self.c.measures if m.text.endswith(" mm") and m.mm < SMALL_MM]
+        if self.c.volume:
+            extra.append(self.c.volume.split()[0])
         for number in extra:
             token = Token(number, "num")
             self.c.names.append(token)

@@ -59,6 +59,15 @@ def number_text(mark: Mark) -> str:
     return f"{mark.value:g}"
 
 
+def _in_range(found: list[Mark], at: int) -> bool:
+    """Whether the number is an end of a range ("16 to 24 G"), which names nothing."""
+    for step in (1, -1):
+        if 0 <= at + step < len(found) and found[at + step].text == "to":
+            far = at + 2 * step
+            return 0 <= far < len(found) and found[far].kind == "num"
+    return False
+
+
 def tokens(found: list[Mark]) -> list[Token]:
     """The naming tokens among *found*, in order."""
     out: list[Token] = []
@@ -66,6 +75,8 @@ def tokens(found: list[Mark]) -> list[Token]:
         if mark.kind == "dims":
             out.append(Token(mark.text, "num"))
         elif mark.kind in ("num", "usp"):
+            if _in_range(found, at):
+                continue
             text = number_text(mark) if mark.kind == "num" else mark.text
             follows = found[at + 1] if at + 1 < len(found) else None
             if follows and follows.kind == "word" and follows.glued and len(follows.text) == 1:
@@ -91,7 +102,7 @@ def tokens(found: list[Mark]) -> list[Token]:
 class Label:
     """One name of one pattern as tokens."""
 
-    __slots__ = ("bag", "bare", "core", "firm", "hidden", "pattern", "plural", "text", "tokens", "weight")
+    __slots__ = ("bag", "bare", "core", "firm", "hidden", "negated", "pattern", "plural", "text", "tokens", "weight")
 
     def __init__(self, pattern: str, text: str, found: list[Token], hidden: bool) -> None:
         self.pattern, self.text, self.tokens, self.hidden = pattern, text, found, hidden
@@ -100,6 +111,7 @@ class Label:
         nouns = any(t.cls in ("noun", "attr", "num") for t in found)
         self.bare = bool(self.core) and not nouns and not hidden
         self.plural = any(t.plural for t in found)
+        self.negated = False
         self.weight = 0.0
         self.firm = 0.0
 
@@ -135,7 +147,7 @@ class Index:
         first = len(self.labels)
         odd: list[str] = []
         for name in pattern.names:
-            if name.kind == "hidden" and len(fold(name.text).split()) == 1:
+            if name.kind == "hidden" and fold(name.text).isalpha():
                 odd.append(name.text)
             elif name.text.startswith("("):
                 continue
@@ -144,9 +156,32 @@ class Index:
         mine = self.labels[first:]
         words = {t.text for lab in mine if not lab.hidden for t in lab.tokens if t.cls == "core"}
         # a misspelling of several words that reads as fewer of the right ones adds nothing
-        self.labels[first:] = [lab for lab in mine if not lab.hidden or not lab.core <= words]
+        self.labels[first:] = [
+            lab for lab in mine if not lab.hidden or not self._explained(lab, words)
+        ]
         for text in odd:
             self._alias(pattern.id, fold(text), words)
+
+    def _explained(self, lab: Label, words: set[str]) -> bool:
+        """Whether every word of a misspelt name is, or is now tied to, a right word."""
+        odd = sorted(lab.core - words)
+        tied = {w: self._nearest(w, words) for w in odd}
+        if not all(tied.values()):
+            return False
+        for word, right in tied.items():
+            if right:
+                self.aliases[word].append((right, "core"))
+        return bool(lab.core)
+
+    @staticmethod
+    def _nearest(plain: str, words: set[str]) -> str | None:
+        best = max(words, key=lambda w: (JaroWinkler.similarity(plain, w), w), default=None)
+        if best and (
+            JaroWinkler.similarity(plain, best) >= 0.72
+            or jellyfish.metaphone(plain) == jellyfish.metaphone(best)
+        ):
+            return best
+        return None
 
     def _alias(self, pattern: str, text: str, words: set[str]) -> None:
         """A one-word misspelling belongs to the word of the same pattern that it is nearest to."""
@@ -154,15 +189,8 @@ class Index:
         if all(t.text in words or t.cls != "core" for t in read):
             return
         plain = singular("".join(c for c in text if c.isalpha()))
-        best = max(
-            words,
-            key=lambda w: (JaroWinkler.similarity(plain, w), w),
-            default=None,
-        )
-        if best and (
-            JaroWinkler.similarity(plain, best) >= 0.72
-            or jellyfish.metaphone(plain) == jellyfish.metaphone(best)
-        ):
+        best = self._nearest(plain, words)
+        if best:
             self.aliases[plain].append((best, "core"))
         else:
             self._label(pattern, text, hidden=True)
@@ -177,6 +205,7 @@ class Index:
             seen.add(frozenset(t.text for t in found))  # the bracket is what tells it apart
         if found and frozenset(t.text for t in found) not in seen:
             self.labels.append(Label(pattern, text, found, hidden))
+            self.labels[-1].negated = any(m.group == "without" for m in self.lexicon.read(head))
         if not asides:
             return
         whole = tokens(self.lexicon.read(plain))

@@ -99,8 +99,9 @@ class _Assembler:
 
     def _whole(self, chunks: list[Chunk]) -> Draft | None:
         """The line as one name, when a label says exactly that ("trocar and cannula")."""
-        if len([c for c in chunks if c.has_name]) < 2 or any(c.joiner == "without" for c in chunks):
+        if len([c for c in chunks if c.has_name or c.parts]) < 2:
             return None
+        negated = any(c.joiner == "without" for c in chunks)
         names = [t for c in chunks for t in c.names]
         counted = sum(1 for c in chunks if (c.counts or c.bare) and c.has_name)
         if len(names) > 14 or counted > 1:
@@ -108,6 +109,8 @@ class _Assembler:
         if any(c.parts and not c.plain_names for c in chunks[1:]):
             return None
         found = self.match(chunks, names)
+        if found.negated != negated:
+            return None
         if found.exact and found.explained > 0.97 and (found.score > 0.93 or found.class_id):
             named = [c for c in chunks if c.has_name]
             if not all(any(t.text in found.bag for t in found.mended(c.names)) for c in named):

@@ -241,6 +241,8 @@ class Lexicon:
         while i < len(raw):
             mark = raw[i]
             value = self.numbers.get(mark.text) if mark.kind == "word" else None
+            if value is not None and self._compound(raw, i):
+                value = None
             if value is None:
                 if mark.kind == "num":
                     size, extra = self._and_part(raw, i + 1)
@@ -268,6 +270,18 @@ class Lexicon:
                 out[-1].means = "spelt"
             i += size + more
         return self._by(out)
+
+    def _compound(self, raw: list[Mark], at: int) -> bool:
+        """"one-piece": a number word that is the head of a compound counts nothing."""
+        rest = raw[at + 1 : at + 3]
+        return (
+            len(rest) == 2
+            and rest[0].text == "-"
+            and rest[0].glued
+            and rest[1].glued
+            and rest[1].kind == "word"
+            and rest[1].text not in self.numbers
+        )
 
     def _and_part(self, raw: list[Mark], at: int) -> tuple[int, float]:
         """Marks taken and value of "and a half", "and three quarters", "point five"."""

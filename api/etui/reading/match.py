@@ -68,6 +68,7 @@ class Match:
     """Tokens of the label or class name that spoke for the reading."""
 
 
+    negated: bool = False
     spelt: tuple[tuple[str, str], ...] = ()
 
     def mended(self, found: list[Token]) -> list[Token]:
@@ -281,6 +282,16 @@ class Matcher:
     def designates(self, found: list[Token], mark: Mark) -> bool:
         return mark.kind == "num" and self.is_designator(found, f"{mark.value:g}")
 
+    def by_number(self, numbers: list[str]) -> tuple[Scored, ...]:
+        """Patterns that go by a number alone or with a noun ("15"): what to ask about."""
+        out: dict[str, Scored] = {}
+        for number in numbers:
+            for at, _ in self.index.postings.get(number, ()):
+                lab = self.index.labels[at]
+                if len(lab.tokens) <= 2 and not lab.core:
+                    out.setdefault(lab.pattern, Scored(lab.pattern, 0.5, lab.text))
+        return tuple(out[p] for p in sorted(out))
+
     def settle_numbers(
         self, chunks: list[Chunk], nouns: tuple[tuple[str, tuple[str, ...]], ...]
     ) -> None:
@@ -355,7 +366,7 @@ class Matcher:
         ]
         why = list(query.spelt)
         direct = self._ranked(query, facts)
-        named = any(a for t, a in names)
+        named = any(a for t, a in names) or bool(direct and direct[0][4])
         klass, bag = self._class(query)
         fixed = tuple(query.fixed.items())
         top = direct[0] if direct else None
@@ -379,6 +390,7 @@ class Matcher:
         base = Match(
             None, top[1], ranked, why="; ".join(why), named=True, spelt=fixed, explained=top[3], exact=top[4],
             bag=next((lab.bag for lab in self.index.labels_of[top[0]] if lab.text == top[2]), frozenset()),
+            negated=any(lab.negated for lab in self.index.labels_of[top[0]] if lab.text == top[2]),
         )
         shared = self._shared(query, facts, direct)
         if shared:
@@ -447,7 +459,13 @@ class Matcher:
         ]
         total = sum(w for _, _, w in line_words)
         if not total:
-            total = 1e-9
+            # a swab named by its size alone ("4x4s")
+            line_words = [
+                (t, a, index.weight(t))
+                for t, a in zip(query.tokens, query.alts, strict=True)
+                if t.cls == "num" and "x" in t.text
+            ]
+            total = sum(w for _, _, w in line_words) or 1e-9
         cover: dict[str, float] = {}
         for at, weight in got.items():
             lab = index.labels[at]
@@ -659,6 +677,20 @@ class Matcher:
             else None
         )
         good = [s for s in stands if fit[s] > 0.75]
+        named = [
+            d[0]
+            for d in direct
+            if d[4] and d[0] in patterns
+            and any(lab.bag == bag and not lab.hidden for lab in self.index.labels_of[d[0]])
+        ]
+        if klass.stand_ins and named:
+            # of several usual ones, that which bears the very name; else the one that bears it
+            borne = [s for s in good if s in named]
+            good = borne or (named[:1] if len(named) == 1 else good)
+        extra = tuple(
+            Scored(d[0], round(d[1], 3), d[2]) for d in direct if d[4] and d[0] not in fit
+        )
+        ranked += extra[:4]
         base = Match(
             None, 0.5, ranked, ask, "; ".join(why), named=True, class_id=klass.id, explained=1.0, exact=True, bag=bag,
         )
@@ -670,6 +702,11 @@ class Matcher:
         if len(ranked) == 1 and stands:
             return _with(base, pattern=ranked[0].id, score=0.7, assumed=True)
         return base
+
+
+def with_ranked(match: Match, ranked: tuple[Scored, ...]) -> Match:
+    """The match with other candidates to ask about."""
+    return _with(match, ranked=ranked)
 
 
 def _with(match: Match, **changes: object) -> Match:

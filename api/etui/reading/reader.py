@@ -7,7 +7,7 @@ from etui.reading.chunks import Chunk, read_chunks
 from etui.reading.index import Index, tokens
 from etui.reading.items import Draft, assemble
 from etui.reading.lexicon import Lexicon
-from etui.reading.match import Matcher
+from etui.reading.match import Facts, Matcher, with_ranked
 from etui.reading.model import Alternative, Attributes, Item, Kind, Reading
 from etui.reading.procedures import match_procedure
 from etui.reading.quantity import counts_of, variants
@@ -15,6 +15,8 @@ from etui.reading.attributes import attributes_of
 from etui.reading.text import LONGEST_LINE, fold
 
 __all__ = ["Reader"]
+
+_NOTHING = Facts()
 
 FATAL = frozenset(("signature", "page", "total", "heads"))
 """Kinds of not-an-item words that end the reading wherever they stand."""
@@ -124,7 +126,9 @@ class Reader:
             chosen, pattern = None, None
             why.append(f'"{others[0]}" makes it another thing than the piece it is named after')
             kind = "consumable"
-        elif not chosen and others:
+        elif not chosen and others and not (
+            match.exact and match.ranked and self._label_has(match.ranked[0].id, others)
+        ):
             kind = "consumable" if not self._asks(draft) else "ambiguous"
             why.append(f'"{others[0]}" is a thing outside the reference')
         elif heads and not (chosen and self._label_has(chosen, heads)):
@@ -138,6 +142,10 @@ class Reader:
             kind = "ambiguous" if match.ranked else "consumable"
         elif self._bare_ask(draft):
             kind = "ambiguous"
+            numbers = [d for c in draft.chunks for d in c.designators]
+            numbers += [f"{b[1].value:g}" for c in draft.chunks for b in c.bare]
+            numbers += [f"{c.gauge:g}" for c in draft.chunks if c.gauge]
+            draft.match = match = with_ranked(match, self.matcher.by_number(numbers))
         elif not match.named and alone and not any(c.counts or c.bare for c in draft.chunks):
             kind = "unknown"
         else:
@@ -167,7 +175,7 @@ class Reader:
             name=name,
             quantity=quantity if kind not in ("manoeuvre", "not-an-item") else None,
             attributes=attributes,
-            alternatives=ranked[:6],
+            alternatives=ranked[:10],
             ask=match.ask if kind == "ambiguous" else None,
             score=round(match.score, 3),
             parts=tuple(dict.fromkeys(draft.parts)),
@@ -194,7 +202,9 @@ class Reader:
     def _bare_ask(self, draft: Draft) -> bool:
         """A count and a number but no noun ("15 x 2"), or a thread size alone."""
         named = any(c.has_name for c in draft.chunks)
-        return not named and any(c.designators or c.bare or c.thread_size for c in draft.chunks)
+        return not named and any(
+            c.designators or c.bare or c.thread_size or c.gauge for c in draft.chunks
+        )
 
     def _is_heading(self, draft: Draft, text: str) -> bool:
         if any(
@@ -203,7 +213,7 @@ class Reader:
             return False
         letters = [c for c in text if c.isalpha()]
         if text.strip().endswith(":") or (letters and all(c.isupper() for c in letters)):
-            return not any(t.cls == "core" for t in draft.tokens)
+            return bool(draft.tokens) and all(t.cls == "noun" for t in draft.tokens)
         return False
 
 
@@ -227,8 +237,3 @@ def _replace(item: Item, **changes: object) -> Item:
     from msgspec.structs import replace
 
     return replace(item, **changes)
-
-
-from etui.reading.match import Facts  # noqa: E402
-
-_NOTHING = Facts()
