@@ -13,8 +13,9 @@ from etui.commands import common
               help="Leave the reasoner out (needs no Java): only the generated pages.")
 @common.json_option
 def command(check: bool, no_reasoner: bool, as_json: bool) -> int:
-    """Classify the patterns by their features and write what is derived from the graph, or check
-    that it is fresh and free of contradictions. The reasoner needs the extra "build"."""
+    """Check every record, classify the patterns by their features and write what is derived from
+    the graph, or check that it is fresh and free of contradictions. The reasoner needs the extra
+    "build"."""
     from msgspec import to_builtins
 
     from etui.knowledge.build import build
@@ -28,6 +29,10 @@ def command(check: bool, no_reasoner: bool, as_json: bool) -> int:
         f"{report.patterns} patterns; {report.abilities} abilities found "
         f"{report.abilities_found:,} times; loading {report.loading:.1f} s, reasoning "
         f"{report.reasoning:.1f} s"
+    )
+    click.echo(
+        f"every record checked against {report.rules_checked} rules in {report.validating:.1f} s: "
+        f"{len(report.remarks)} open questions"
     )
     for path in report.written:
         click.echo(f"written: {path}")
