@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Depends, Path, Query, Request, Response
+from fastapi import APIRouter, Depends, File, Path, Query, Request, Response, UploadFile
 from fastapi.responses import JSONResponse
 
 from etui import __version__
 from etui.drawing import draw
 from etui.errors import UnknownTerm
+from etui.trays.model import Stock, Tray
 from etui.web import models, turtle
 from etui.web.desk import Desk
 from etui.web.problems import responses
@@ -63,16 +64,62 @@ def replace(asked: models.ReplaceAsked, desk: TheDesk) -> dict[str, Any]:
     "/check",
     response_model=models.CheckAnswer,
     tags=["questions"],
-    responses=responses(404, 413, 422),
+    responses=TURTLE_TOO | responses(404, 413, 422),
 )
-def check(asked: models.CheckAsked, desk: TheDesk) -> dict[str, Any]:
-    """Say whether a tray, as it is written, does its procedures."""
-    from etui.exchange import tray_from
+def check(
+    request: Request, asked: models.CheckAsked, desk: TheDesk, format: Format = None
+) -> Response:
+    """Say whether a tray, as it is written, does its procedures.
 
-    data = asked.model_dump()
-    data["operator"] = asked.operator
+    As Turtle the answer is a SHACL validation report.
+    """
+    from etui.exchange import stock_from, tray_from
+
+    data = asked.model_dump(exclude_none=True)
+    stock = stock_from(data, file="request") if asked.stock else None
     tray = desk.with_procedures(tray_from(data, file="request"), "request")
-    return desk.report_json(desk.check(tray))
+    return _checked(request, desk, tray, stock, format)
+
+
+@router.post(
+    "/check/file",
+    response_model=models.CheckAnswer,
+    tags=["questions"],
+    responses=TURTLE_TOO | responses(404, 413, 422),
+)
+def check_file(
+    request: Request,
+    desk: TheDesk,
+    file: Annotated[UploadFile, File(description="CSV, TSV, XLSX, ODS, text, JSON or Turtle.")],
+    procedures: Annotated[list[models.Words], Query(max_length=30)] = [],  # noqa: B006
+    operator: Annotated[models.Words | None, Query()] = None,
+    format: Format = None,
+) -> Response:
+    """Say whether the tray in a file does its procedures."""
+    from msgspec import structs
+
+    name = (file.filename or "upload").replace("\\", "/").rsplit("/", 1)[-1][:120]
+    tray, taken = desk.open_tray(file.file.read(), name, procedures)
+    if operator:
+        tray = structs.replace(tray, operator=operator)
+    tray = desk.with_procedures(tray, name)
+    return _checked(request, desk, tray, None, format, read=list(taken.how()))
+
+
+def _checked(
+    request: Request,
+    desk: Desk,
+    tray: Tray,
+    stock: Stock | None,
+    format_: str | None,
+    **more: Any,
+) -> Response:
+    if turtle.wanted(request, format_):
+        body = desk.check_graph(tray, stock).serialize(format="turtle")
+        return Response(body, media_type=turtle.MEDIA_TYPE, headers={"Vary": "Accept"})
+    answer = desk.report_json(desk.check(tray, stock)) | more
+    checked = models.CheckAnswer.model_validate(answer).model_dump(by_alias=True)
+    return JSONResponse(checked, headers={"Vary": "Accept"})
 
 
 @router.post(

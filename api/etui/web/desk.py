@@ -12,6 +12,8 @@ from etui.knowledge import load_reference
 from etui.knowledge.model import Pattern, Procedure, Reference, Step
 
 if TYPE_CHECKING:
+    from rdflib import Graph
+
     from etui.exchange import Taken
     from etui.judging import Judge
     from etui.judging.ask import Asker
@@ -100,6 +102,14 @@ class Desk:
         from etui.trays import check
 
         return check(
+            tray, reference=self.reference, reader=self.reader, judge=self.judge, stock=stock
+        )
+
+    def check_graph(self, tray: Tray, stock: Stock | None = None) -> Graph:
+        """The outcome of a check as a SHACL validation report."""
+        from etui.trays import check_graph
+
+        return check_graph(
             tray, reference=self.reference, reader=self.reader, judge=self.judge, stock=stock
         )
 

@@ -143,6 +143,7 @@ class CheckAsked(Asked):
     operator: Words | None = None
     kept_alongside: Annotated[list[LineText | TrayLine], Field(max_length=500)] = []
     contents: Annotated[list[TrayLine | LineText], Field(min_length=1, max_length=2000)]
+    stock: Annotated[list[StockLine], Field(min_length=1, max_length=2000)] | None = None
 
 
 class SuggestionOut(Named):

@@ -123,9 +123,10 @@ def add_handlers(app: FastAPI) -> None:
     @app.exception_handler(HTTPException)
     async def _http(request: Request, error: HTTPException) -> Response:
         detail, status = str(error.detail), error.status_code
-        if status == 400 and "parsing the body" in detail:
-            # A body nested too deep, or cut off: the same to a caller as any other bad body.
-            detail, status = "body: it cannot be read as JSON or as a form.", 422
+        if status == 400:
+            # The framework's word for a body that it cannot take apart (nested too deep, cut
+            # off): to a caller the same as any other bad body.
+            detail, status = f"body: it cannot be read ({detail[:1].lower()}{detail[1:]}).", 422
         elif status == 404 and detail == "Not Found":
             detail = "There is nothing at this address."
         elif status == 405:
