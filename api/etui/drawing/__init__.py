@@ -7,6 +7,15 @@ differ, and what a record does not hold is drawn dashed and said.
 
 from __future__ import annotations
 
-from etui.drawing.compose import Figures, describe, draw, figures, icon, is_recorded, notes
+from etui.drawing.compose import (
+    Figures,
+    describe,
+    draw,
+    figures,
+    icon,
+    is_recorded,
+    notes,
+    width_mm,
+)
 
-__all__ = ["Figures", "describe", "draw", "figures", "icon", "is_recorded", "notes"]
+__all__ = ["Figures", "describe", "draw", "figures", "icon", "is_recorded", "notes", "width_mm"]

@@ -238,6 +238,12 @@ def icon(pattern: Pattern) -> str:
     return paper.svg(sheet, title=pattern.name, text=pattern.definition, key=_key(pattern, "i"))
 
 
+def width_mm(pattern: Pattern) -> float | None:
+    """How wide the small drawing of a pattern is in mm; None where it is not to scale."""
+    drawn = views(pattern)
+    return _span(drawn.whole[:1]) if drawn.whole and drawn.to_scale else None
+
+
 def is_recorded(pattern: Pattern) -> bool:
     """Whether the record holds a shape, so that there is more to draw than an outline."""
     drawn = views(pattern)

@@ -55,6 +55,7 @@ def ask(
         try:
             answer = desk.replace({k: v for k, v in asked.items() if v})
             context["answer"] = answer
+            context["unresolved"] = views.unresolved(desk, answer["unresolved"])
             found = desk.reference.steps.get(answer["step"]["id"] or "")
             if found is not None:
                 context["step_page"] = (

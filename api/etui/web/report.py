@@ -9,7 +9,9 @@ from typing import Any
 from msgspec import structs
 
 from etui.commands.cards import name_of
+from etui.drawing import width_mm
 from etui.exchange import open_stock
+from etui.knowledge.model import USABLE
 from etui.trays.model import Finding, Line, Place, Report
 from etui.web.desk import Desk
 from etui.web.words import FINDING_GROUPS, group_of
@@ -59,6 +61,7 @@ def check_view(
         "procedures": [(p, name_of(desk.reference, p)) for p in report.procedures],
         "groups": _groups(desk, report),
         "coverage": _coverage(desk, report),
+        "strip": _strip(desk, _in_order_of_use(report)),
         "lines": _lines(desk, report),
         "how": taken.how(),
         "routes": [r for r in report.routes if r.complete or r.advised],
@@ -136,6 +139,50 @@ def _coverage(desk: Desk, report: Report) -> list[dict[str, Any]]:
     ]
 
 
+def _in_order_of_use(report: Report) -> list[str]:
+    """Ids of what is on the tray: what serves a step in order of the operation, then the rest."""
+    there = [
+        item.pattern
+        for line in report.readings
+        if line.reading is not None
+        for item in line.reading.items
+        if item.pattern is not None and item.quantity != 0
+    ]
+    used = [
+        b
+        for covered in report.coverage
+        if covered.grade in USABLE and not covered.beside
+        for b in covered.by
+        if b in there
+    ]
+    return [*used, *there]
+
+
+STRIP_WIDTH = 220
+"""Width in pixels at which the longest piece of a tray is drawn."""
+MOST_MM = 400
+"""Wider pieces (mm) are left out of the strip: they would shrink all others to nothing."""
+
+
+def _strip(desk: Desk, ids: Sequence[str]) -> list[dict[str, Any]]:
+    """The pieces of a tray in order of first use, drawn at one scale.
+
+    A piece without a recorded shape or length is left out: it cannot be drawn to that scale.
+    """
+    pieces = [
+        desk.reference.patterns[i]
+        for i in dict.fromkeys(ids)
+        if i in desk.reference.patterns and desk.is_drawn(i)
+    ]
+    sized = [(p, mm) for p in pieces if (mm := width_mm(p)) is not None]
+    sized = [(p, mm) for p, mm in sized if mm <= MOST_MM]
+    longest = max((mm for _, mm in sized), default=1.0)
+    return [
+        {**thing(desk, p.id), "width": max(round(STRIP_WIDTH * mm / longest), 24)}
+        for p, mm in sized
+    ]
+
+
 def _lines(desk: Desk, report: Report) -> list[dict[str, Any]]:
     """How each line was read; ``doubt`` marks what a person should look at."""
     rows = []
@@ -210,6 +257,7 @@ def compose_view(
         "gaps": gaps,
         "words": VERDICTS[answer["verdict"]],
         "pieces": sum(int(line["count"]) for line in tray),
+        "strip": _strip(desk, [line["id"] for line in tray if line.get("id")]),
         "how": taken.how(),
     }
 

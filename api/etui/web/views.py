@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Any
 
@@ -222,3 +223,31 @@ def known_pairs(reference: Reference) -> list[tuple[str, str, str, str]]:
                 seen.add((min(pattern.id, other), max(pattern.id, other)))
     rows = [(a, reference.patterns[a].name, b, reference.patterns[b].name) for a, b in seen]
     return sorted(rows, key=lambda r: (r[1].casefold(), r[3].casefold()))
+
+
+def unresolved(desk: Desk, lines: Iterable[str]) -> list[dict[str, Any]]:
+    """What was not understood, with the steps and procedures that may have been meant."""
+    rows = []
+    for line in lines:
+        head, _, tail = line.partition("; nearest: ")
+        steps = [
+            desk.reference.steps[i]
+            for i in re.findall(r"\(([a-z0-9./-]+)[,)]", tail)
+            if i in desk.reference.steps
+        ]
+        if tail and not steps:
+            head = f"{head}; nearest: {tail}"
+        rows.append(
+            {
+                "text": head,
+                "steps": [
+                    {
+                        "id": s.id,
+                        "name": s.name,
+                        "procedure": desk.reference.procedures[s.procedure].name,
+                    }
+                    for s in steps
+                ],
+            }
+        )
+    return rows

@@ -75,7 +75,9 @@ def size(low_high: Any, unit: str = "mm") -> str:
 
 def group_of(kind: str, severity: str) -> str:
     """The group in which a finding is shown."""
-    if kind in ("unsafe_item", "assembly_fault"):
+    if kind in ("unsafe_item", "look_alike"):
+        return "remark" if severity == "info" else "danger"
+    if kind == "assembly_fault":
         return "danger" if severity == "violation" else "add"
     if kind == "unresolved_line":
         return "lines"
