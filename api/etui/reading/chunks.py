@@ -253,6 +253,7 @@ class _Scan:
         self.swabs = any(
             set(lexicon.families.get(n, ())) == {"consumable"} for n in nouns
         )
+        self.tubes = any("airway" in lexicon.families.get(n, ()) for n in nouns)
         self.handles = bool(nouns & {n for n, f in lexicon.families.items() if "scalpel" in f})
 
     def run(self) -> None:
@@ -268,6 +269,8 @@ class _Scan:
         self.c.plain_names = tokens([m for m in self.naming if m.group != "part"])
         extra = list(self.c.designators)
         extra += [f"{n:g}" for n in (self.c.french, self.c.gauge) if n is not None]
+        if self.c.angle is not None:
+            extra.append(f"{self.c.angle:g}")
         extra += [m.text.split()[0] for m in self.c.measures if m.text.endswith(" mm") and m.mm < SMALL_MM]
         if self.c.volume:
             extra.append(self.c.volume.split()[0])
@@ -293,6 +296,12 @@ class _Scan:
             self.c.range = mark.text
             return 1
         if mark.kind == "usp":
+            if self.tubes:
+                # "6-0 ETT" is a bore of 6.0 mm, no thread
+                number = mark.text.split("-")[0]
+                self.c.designators += [number, mark.text]
+                self.c.written[number] = f"{number}.0"
+                return 1
             self.c.thread_size = mark.text
             return 1
         if mark.kind == "roman":

@@ -102,7 +102,7 @@ def tokens(found: list[Mark]) -> list[Token]:
 class Label:
     """One name of one pattern as tokens."""
 
-    __slots__ = ("bag", "bare", "core", "firm", "hidden", "negated", "pattern", "plural", "text", "tokens", "weight")
+    __slots__ = ("bag", "bare", "core", "firm", "hidden", "joins", "pattern", "plural", "text", "tokens", "weight")
 
     def __init__(self, pattern: str, text: str, found: list[Token], hidden: bool) -> None:
         self.pattern, self.text, self.tokens, self.hidden = pattern, text, found, hidden
@@ -111,7 +111,7 @@ class Label:
         nouns = any(t.cls in ("noun", "attr", "num") for t in found)
         self.bare = bool(self.core) and not nouns and not hidden
         self.plural = any(t.plural for t in found)
-        self.negated = False
+        self.joins: frozenset[str] = frozenset()
         self.weight = 0.0
         self.firm = 0.0
 
@@ -205,12 +205,13 @@ class Index:
             seen.add(frozenset(t.text for t in found))  # the bracket is what tells it apart
         if found and frozenset(t.text for t in found) not in seen:
             self.labels.append(Label(pattern, text, found, hidden))
-            self.labels[-1].negated = any(m.group == "without" for m in self.lexicon.read(head))
+            self.labels[-1].joins = self._joins(head)
         if not asides:
             return
         whole = tokens(self.lexicon.read(plain))
         if len(whole) > len(found):
             self.labels.append(Label(pattern, text, whole, hidden))
+            self.labels[-1].joins = self._joins(plain)
         for aside in asides:
             for part in re.split(r",|;|\bor\b|\band\b", aside):
                 extra = tokens(self.lexicon.read(part.strip()))
@@ -236,6 +237,11 @@ class Index:
                     ):
                         upper.add(plain)
         return frozenset(upper - lower)
+
+    def _joins(self, text: str) -> frozenset[str]:
+        """Joining words inside the name ("trocar and cannula")."""
+        words = ("and", "with", "on", "without", "for")
+        return frozenset(m.group for m in self.lexicon.read(text) if m.group in words)
 
     def _weigh(self) -> None:
         carriers: dict[str, set[str]] = defaultdict(set)

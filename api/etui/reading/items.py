@@ -14,6 +14,9 @@ NEW_ITEM = frozenset(("and", "with", "on", "+", "&", ";"))
 """Separators after which another thing is expected."""
 
 
+WORDS = frozenset(("without", "for"))
+
+
 @dataclass(slots=True)
 class Draft:
     """One item in the making."""
@@ -27,6 +30,7 @@ class Draft:
     states: list[str] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
     gone: bool = False
+    doubt: bool = False
     inherited: bool = False
 
     @property
@@ -101,7 +105,7 @@ class _Assembler:
         """The line as one name, when a label says exactly that ("trocar and cannula")."""
         if len([c for c in chunks if c.has_name or c.parts]) < 2:
             return None
-        negated = any(c.joiner == "without" for c in chunks)
+        joins = frozenset(c.joiner for c in chunks if c.joiner in NEW_ITEM or c.joiner in WORDS)
         names = [t for c in chunks for t in c.names]
         counted = sum(1 for c in chunks if (c.counts or c.bare) and c.has_name)
         if len(names) > 14 or counted > 1:
@@ -109,14 +113,14 @@ class _Assembler:
         if any(c.parts and not c.plain_names for c in chunks[1:]):
             return None
         found = self.match(chunks, names)
-        if found.negated != negated:
+        if ("without" in found.joins) != ("without" in joins):
             return None
         if found.exact and found.explained > 0.97 and (found.score > 0.93 or found.class_id):
             named = [c for c in chunks if c.has_name]
             if not all(any(t.text in found.bag for t in found.mended(c.names)) for c in named):
                 return None
             joined = [c for c in chunks[1:] if c.joiner in NEW_ITEM and c.has_name]
-            if joined:
+            if joined and not (found.joins and found.joins == joins):
                 first = self.match(chunks[:1], chunks[0].names)
                 second = self.match(joined[:1], joined[0].names)
                 if first.pattern and (
@@ -204,6 +208,13 @@ class _Assembler:
             t.cls in ("core", "noun") for t in chunk.plain_names
         )
         if only_parts:
+            if current.weak and chunk.joiner not in NEW_ITEM:
+                tokens = current.tokens + chunk.names
+                joined = self.match([*current.chunks, chunk], tokens)
+                if joined.pattern and joined.exact and not joined.class_id:
+                    chunk.parts = []
+                    self._merge(chunk, current, tokens, joined)
+                    return
             self._part(chunk, current)
             return
         tokens = self._tokens(chunk)
@@ -222,6 +233,7 @@ class _Assembler:
             ) and joined.pattern:
                 self._merge(chunk, current, joined_tokens, joined)
             elif current.match.named:
+                current.doubt |= alone.explained < 0.6 and any(t.cls == "core" for t in tokens)
                 current.remarks.append("for " + chunk.text)
                 current.chunks.append(_counts_only(chunk))
                 self._states(chunk, current)
@@ -231,9 +243,20 @@ class _Assembler:
         if self._belongs(chunk, current, alone, joined):
             self._merge(chunk, current, joined_tokens, joined)
             return
+        if (
+            alone.named
+            and alone.pattern is None
+            and not alone.class_id
+            and joined.explained > 0.8
+            and chunk.joiner not in NEW_ITEM
+            and not self._counted(current)
+        ):
+            self._merge(chunk, current, joined_tokens, joined)
+            return
         if not alone.named and not chunk.others and not chunk.counts and not chunk.bare and (
             current.match.pattern or current.match.named
-        ):
+        ) and chunk.joiner not in ("and", "+", "&", ";"):
+            current.doubt |= any(t.cls == "core" for t in tokens) and chunk.joiner not in ("(", "(,")
             current.remarks.append(chunk.text)
             self._states(chunk, current)
             return

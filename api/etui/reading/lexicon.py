@@ -66,6 +66,8 @@ class Lexicon:
                 self.numbers[" ".join(key)] = float(word.means)
                 continue
             forms[key].append(Entry(word))
+            if word.group in ("noun", "curve") and len(key) == 2 and all(k.isalpha() for k in key):
+                forms[(key[1], ",", key[0])].append(Entry(word))  # "HOLDER, NEEDLE"
             if word.group == "noun":
                 self.families[word.means] = word.families
             if word.group == "pair" and word.families:
@@ -80,6 +82,22 @@ class Lexicon:
         for found in self.by_first.values():
             found.sort(key=lambda pair: -len(pair[0]))
         self.forms = forms
+        elsewhere = {
+            part
+            for key, entries in forms.items()
+            if len(key) > 1 and any(e.group != "noun" for e in entries)
+            for part in key
+        }
+        self.respelt = {
+            key[0]: entries[0].means
+            for key, entries in forms.items()
+            if len(key) == 1
+            and entries[0].group == "noun"
+            and entries[0].means.isalpha()
+            and entries[0].means not in (key[0], singular(key[0]))
+            and key[0] not in elsewhere
+        }
+        """Other spellings of one noun by another, so that phrases need only the right one."""
         self.known_words = frozenset(
             singular(part)
             for key, entries in forms.items()
@@ -105,6 +123,11 @@ class Lexicon:
     def read(self, text: str) -> list[Mark]:
         """The marks of *text* (folded) with group and meaning."""
         raw = self._numbers(marks(text))
+        for at, mark in enumerate(raw[:-1]):
+            # only where a phrase may follow: "needel driver"
+            right = self.respelt.get(mark.text)
+            if right and raw[at + 1].kind == "word":
+                mark.text = right
         present = {m.text for m in raw}
         out: list[Mark] = []
         i, unit = 0, 0
@@ -156,6 +179,7 @@ class Lexicon:
             # "pickups with", "Adsons without": nothing follows that they could join
             return bool(before) and (
                 follows is None
+                or self._counts(raw, at + size)
                 or follows.kind not in ("word", "num", "usp")
                 or (follows.text == "x" and at + size + 1 < len(raw) and raw[at + size + 1].kind == "num")
             ) and raw[at].kind == "word" and before[-1].kind == "word" and not raw[at].glued
@@ -182,6 +206,15 @@ class Lexicon:
                 word in present or self._stands(word, present) for word in entry.needs.split()
             )
         return True
+
+    def _counts(self, raw: list[Mark], at: int) -> bool:
+        """Whether a count ends the line there ("2", "2 ea")."""
+        rest = raw[at:]
+        if not rest or rest[0].kind != "num" or len(rest) > 2:
+            return False
+        return len(rest) == 1 or any(
+            e.group == "count" for e in self.forms.get((rest[1].text,), ())
+        )
 
     def _stands(self, word: str, present: set[str]) -> bool:
         """Whether *word* is on the line in any of its spellings."""

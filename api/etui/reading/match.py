@@ -68,7 +68,7 @@ class Match:
     """Tokens of the label or class name that spoke for the reading."""
 
 
-    negated: bool = False
+    joins: frozenset[str] = frozenset()
     spelt: tuple[tuple[str, str], ...] = ()
 
     def mended(self, found: list[Token]) -> list[Token]:
@@ -175,7 +175,9 @@ class Matcher:
         if options and options[0][0] != token.text:
             spelt.append(f'"{token.text}" read as "{options[0][0]}"')
         top = options[0][0] if options else token.text
-        families = self.lexicon.families.get(top, ()) if options else ()
+        tied = [o for o, like in options if like > options[0][1] - 0.03]
+        nouns = all(o in self.lexicon.families for o in tied)
+        families = self.lexicon.families.get(top, ()) if options and nouns else ()
         cls = "noun" if families and token.text not in self.index.idf else token.cls
         mended.append(Token(top, cls, token.unit, token.plural, families))
         alts.append(tuple(options))
@@ -390,7 +392,7 @@ class Matcher:
         base = Match(
             None, top[1], ranked, why="; ".join(why), named=True, spelt=fixed, explained=top[3], exact=top[4],
             bag=next((lab.bag for lab in self.index.labels_of[top[0]] if lab.text == top[2]), frozenset()),
-            negated=any(lab.negated for lab in self.index.labels_of[top[0]] if lab.text == top[2]),
+            joins=next((lab.joins for lab in self.index.labels_of[top[0]] if lab.text == top[2]), frozenset()),
         )
         shared = self._shared(query, facts, direct)
         if shared:
@@ -556,7 +558,7 @@ class Matcher:
         index = self.index
         if any(t.cls == "noun" and self._admits(top[0], t.text, t.families) for t in query.tokens):
             return False
-        said = {a[0][0] for a in query.alts if a}
+        said = {o for a in query.alts for o, _ in a}
         if any(w in index.proper for w in said & index.of_pattern[top[0]]):
             return False
         best = 0.0
@@ -636,6 +638,8 @@ class Matcher:
                 continue
             elif not options:
                 return None, frozenset()
+            elif len(options) > 1 and options[0][1] < 1 and options[1][1] > options[0][1] - 0.03:
+                return None, frozenset()  # two right words are as near
             else:
                 must.add(options[0][0])
         if len(must) > self.longest_class:

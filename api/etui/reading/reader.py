@@ -12,6 +12,7 @@ from etui.reading.model import Alternative, Attributes, Item, Kind, Reading
 from etui.reading.procedures import match_procedure
 from etui.reading.quantity import counts_of, variants
 from etui.reading.attributes import attributes_of
+from etui.reading.spelling import Speller
 from etui.reading.text import LONGEST_LINE, fold
 
 __all__ = ["Reader"]
@@ -33,6 +34,7 @@ class Reader:
         self.reference = reference
         self.lexicon = Lexicon(reference.abbreviations)
         self.index = Index(reference, self.lexicon)
+        self.speller = Speller(self.lexicon, self.index)
         self.matcher = Matcher(reference, self.lexicon, self.index)
 
     def read(self, text: str, *, heading: str | None = None) -> Reading:
@@ -45,7 +47,7 @@ class Reader:
         if len(text) > LONGEST_LINE:
             why = f"The line has {len(text):,} characters; lines over {LONGEST_LINE:,} are not read."
             return Reading(text=text, items=(Item(text=text[:80], kind="unknown", why=why),), why=why)
-        folded = fold(text)
+        folded = self.speller.mend(fold(text))
         if not any(c.isalnum() for c in folded):
             return _not_item(text, "nothing is written here")
         found = self.matcher.rejoin(self.lexicon.read(folded))
@@ -136,6 +138,9 @@ class Reader:
             chosen, pattern = None, None
             kind = "unknown" if counted else "not-an-item"
             why.append(f'"{heads[0]}" names a set or a place, not a piece')
+        elif chosen and draft.doubt and match.assumed:
+            chosen, pattern, kind = None, None, "ambiguous"
+            why.append("words follow that are not understood and may say which one")
         elif chosen:
             kind = self._kind(chosen, pattern)
         elif match.ask and (match.ranked or match.class_id):
@@ -213,6 +218,9 @@ class Reader:
             return False
         letters = [c for c in text if c.isalpha()]
         if text.strip().endswith(":") or (letters and all(c.isupper() for c in letters)):
+            last = text.strip(" :").casefold()
+            if not text.strip().endswith(":") and not last.endswith("s"):
+                return False  # one thing in capitals is a thing
             return bool(draft.tokens) and all(t.cls == "noun" for t in draft.tokens)
         return False
 
