@@ -179,7 +179,13 @@ def take_list(
     kept = tuple(lines)
     tables = () if rest.layout is None else (SheetRead(None, rest.layout, len(kept)),)
     return Taken(rest.heading, kept, tuple(rest.alongside), "text", text.encoding, tables,
-                 text.notes())
+                 (*text.notes(), *([_told_sections(rest.sections)] if rest.sections else [])))
+
+
+def _told_sections(sections: Sequence[str]) -> str:
+    """A note that names the first rows taken for headings: an item must not vanish unseen."""
+    more = f" and {len(sections) - 6} more" if len(sections) > 6 else ""
+    return "taken for headings: " + "; ".join(sections[:6]) + more
 
 
 class _Rest(Struct):
@@ -188,6 +194,7 @@ class _Rest(Struct):
     heading: Heading
     alongside: list[Line]
     layout: Layout | None = None
+    sections: list[str] = []
 
 
 def _stream_text(
@@ -206,7 +213,7 @@ def _stream_text(
         return text, read.lines, _Rest(read.heading, read.alongside)
     rows: Iterable[Row] = delimited_rows(text, delimiter=delimiter, file=source.name)
     table = read_table(rows, file=source.name, wanted=columns)
-    return text, table.lines, _Rest(table.heading, table.alongside, table.layout)
+    return text, table.lines, _Rest(table.heading, table.alongside, table.layout, table.sections)
 
 
 def _sample(text: TextLines) -> list[str]:
@@ -229,7 +236,7 @@ def _comma_header(sample: Sequence[str]) -> bool:
 def _take_workbook(
     source: Source, columns: Mapping[str, str] | None, wanted: str | None
 ) -> Taken:
-    from etui.exchange.workbook import fill_merged, read_sheets, sheet_rows
+    from etui.exchange.workbook import fill_merged, heading_rows, read_sheets, sheet_rows
 
     sheets = read_sheets(source)
     shown = [s for s in sheets if not s.hidden] or list(sheets)
@@ -256,7 +263,7 @@ def _take_workbook(
                 sheet = fill_merged(sheet, table.layout.numbers("item")[0],
                                     quantity[0] if quantity else None)
                 table = read_table(sheet_rows(sheet), file=source.name, sheet=sheet.name,
-                                   wanted=columns)
+                                   wanted=columns, headings=heading_rows(sheet))
         except BadInput as error:
             first_error = first_error or error
             continue
@@ -271,6 +278,8 @@ def _take_workbook(
         alongside.extend(table.alongside)
         tables.append(SheetRead(sheet.name, table.layout, len(found)))
         notes.extend(sheet.notes)
+        if table.sections:
+            notes.append(_told_sections(table.sections))
     if not tables:
         if len(shown) > 1 and not wanted and first_error is None:
             names = ", ".join(f'"{s.name}"' for s in shown)

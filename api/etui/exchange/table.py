@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import chain, islice
 
 from msgspec import Struct
@@ -23,20 +23,28 @@ _SAMPLE = 300
 class Table(Struct):
     """A table on the way to lines: its layout, what its title rows say, and its lines.
 
-    ``alongside`` grows while the lines are taken: such rows may stand below the table.
+    ``alongside`` and ``sections`` (headings between the lines) grow while the lines are taken.
     """
 
     layout: Layout
     heading: Heading
     lines: Iterator[Line]
     alongside: list[Line]
+    sections: list[str]
 
 
 def read_table(
     rows: Iterable[Row], *, file: str, sheet: str | None = None,
-    wanted: Mapping[str, str] | None = None,
+    wanted: Mapping[str, str] | None = None, headings: Collection[int] = (),
 ) -> Table:
     """Guess the layout from the first rows, then hand out lines one by one.
+
+    Args:
+        rows: The rows, one by one.
+        file: Name of the file, for places and errors.
+        sheet: Name of the sheet.
+        wanted: Corrections, role -> header, letter or number.
+        headings: Numbers of rows that are known to be headings (merged over the table).
 
     Raises:
         BadInput: No column holds items, or (while iterating) a quantity is broken.
@@ -66,7 +74,41 @@ def read_table(
             body_from += 1
     rest = chain(sample[body_from:], stream)
     alongside = [Line(text=t, place=Place(file=file, sheet=sheet)) for t in heading.alongside]
-    return Table(layout, heading, _lines(rest, layout, file, sheet, alongside), alongside)
+    sections: list[str] = []
+    shouted = _mostly_shouted(sample, layout)
+    lines = _lines(
+        _without_headings(rest, layout, frozenset(headings), shouted, sections), layout, file,
+        sheet, alongside,
+    )
+    return Table(layout, heading, lines, alongside, sections)
+
+
+def _mostly_shouted(sample: Sequence[Row], layout: Layout) -> bool:
+    """Are the items themselves written in capitals?  Then capitals mark no heading."""
+    at = layout.numbers("item")[0]
+    items = [c for _, cells in sample if (c := _cell(cells, at)) and any(map(str.isalpha, c))]
+    return sum(c.isupper() for c in items) > 0.5 * len(items)
+
+
+def _without_headings(
+    rows: Iterable[Row], layout: Layout, known: Collection[int], shouted: bool,
+    sections: list[str],
+) -> Iterator[Row]:
+    """Rows but for headings between the lines, which are kept apart and told.
+
+    A heading is a row merged over the table, or, where a column of quantities is filled, the only
+    words of their row, in capitals or with a colon.
+    """
+    counted = bool(layout.numbers("quantity")) and layout.header_row is not None
+    for number, cells in rows:
+        filled = [" ".join(c.split()) for c in cells if c.strip()]
+        alone = filled[0] if len(set(filled)) == 1 else ""
+        marked = counted and not shouted and len(alone) > 2 and not any(
+            c.isdigit() for c in alone) and (alone.isupper() or alone.endswith(":"))
+        if alone and (number in known or marked) and directive(alone) is None:
+            sections.append(f"{alone} (row {number})")
+            continue
+        yield number, cells
 
 
 def _lines(

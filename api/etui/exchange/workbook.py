@@ -131,6 +131,15 @@ def fill_merged(sheet: Sheet, item_at: int, quantity_at: int | None) -> Sheet:
     )
 
 
+def heading_rows(sheet: Sheet) -> frozenset[int]:
+    """Numbers of rows whose cells are merged over three columns or more, or over all in use."""
+    wide = max((len(cells) for _, cells in sheet.rows), default=0)
+    return frozenset(
+        top + 1 for (top, left), (bottom, right) in sheet.merged
+        if top == bottom and (right - left >= 2 or right - left + 1 >= wide > 1)
+    )
+
+
 def _get(rows: dict[int, list[str]], number: int, index: int) -> str:
     cells = rows.get(number, [])
     return cells[index] if index < len(cells) else ""
