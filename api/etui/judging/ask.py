@@ -197,7 +197,7 @@ class Asker:
         """
         choice = reading.choice
         if choice is None:
-            return reading
+            return self._meant_here(step, reading)
         choice = changed(choice, options=_of_size(choice.text, choice.options))
         stated = [o for o in choice.options if self.judge.stated.of(step.id, o.id) is not None]
         able = stated or [
@@ -249,7 +249,7 @@ class Asker:
             if p.replaced_by == lead.id and self.judge.stated.of(step.id, p.id) is not None
         ]
         others = [id_ for id_ in reading.others if self._does(id_, step)]
-        worst = answer
+        worst = self._harm_first(step, used, answer)
         for id_ in dict.fromkeys((*older, *others)):
             pieces = (changed(lead, id=id_), *used.pieces[1:])
             other = self.judge.judge(step.id, changed(used, pieces=pieces), around)
@@ -261,6 +261,17 @@ class Asker:
                 grounds = (*other.grounds, *answer.grounds)
                 worst = changed(other, grounds=grounds, disputed=id_ in older)
         return worst
+
+    def _harm_first(self, step: Step, used: Candidate, answer: Answer) -> Answer:
+        """A stated harm of the leading piece holds whatever the whole can or cannot do."""
+        if answer.grade == "unsafe" or answer.stated or used.manners or used.techniques:
+            return answer
+        lead = used.pieces[0].id
+        stated = self.judge.stated.of(step.id, lead)
+        if stated is None or stated.action is not None or stated.grade != "unsafe":
+            return answer
+        alone = self.judge.judge(step.id, Candidate(text=used.text, pieces=used.pieces[:1]))
+        return changed(alone, grounds=(*alone.grounds, *answer.grounds))
 
     def _as_described(self, step: Step, used: Candidate, answer: Answer) -> Answer:
         """A derived grade, held to what the tables describe of the pair where that is worse.
@@ -323,6 +334,23 @@ class Asker:
                         continue
                     return _more_careful(answer, stand, unit)
         return answer
+
+    def _meant_here(self, step: Step, reading: CandidateReading) -> CandidateReading:
+        """A loose name of a piece that the step does not speak of, read as one that it does."""
+        lead = reading.candidate.pieces[:1]
+        if not lead or reading.by_hand or self.judge.stated.of(step.id, lead[0].id) is not None:
+            return reading
+        spoken = tuple(
+            o for o in reading.nearly if self.judge.stated.of(step.id, o.id) is not None
+        )
+        if not spoken:
+            return reading
+        rest = changed(reading.candidate, pieces=reading.candidate.pieces[1:])
+        if len(spoken) > 1:
+            choice = Choice(text=reading.candidate.text, options=spoken)
+            return changed(reading, candidate=rest, choice=choice)
+        piece = changed(lead[0], id=spoken[0].id)
+        return changed(reading, candidate=changed(rest, pieces=(piece, *rest.pieces)))
 
     def _around(self, asked: Asked, reading: CandidateReading) -> Circumstance:
         """Circumstances of the step; a candidate that does the step itself is no side task."""

@@ -64,6 +64,9 @@ _PLAIN = frozenset(
 )
 """Words that may be left out in front of a name when the whole cannot be read."""
 
+_NEARLY = 0.7
+"""Share of the best reading's score from which another reading is nearly as good."""
+
 _PART_OF = frozenset(
     stem(w)
     for w in ("end", "tip", "piece", "pieces", "bit", "bits", "strip", "tie", "ties", "length",
@@ -99,7 +102,8 @@ class CandidateReading(Record, frozen=True):
 
     ``choice``: set when the leading piece may be one of several patterns.  ``unresolved``: what
     could not be read, in words.  ``by_hand``: a hand does it.  ``others``: further pieces that do
-    not work as one thing with the first.
+    not work as one thing with the first.  ``nearly``: what the leading words may mean nearly as
+    well.
     """
 
     candidate: Candidate
@@ -107,6 +111,7 @@ class CandidateReading(Record, frozen=True):
     unresolved: tuple[str, ...] = ()
     by_hand: bool = False
     others: tuple[str, ...] = ()
+    nearly: tuple[Alternative, ...] = ()
 
 
 class Pieces(Record, frozen=True):
@@ -118,6 +123,7 @@ class Pieces(Record, frozen=True):
     absent: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
     others: tuple[str, ...] = ()
+    nearly: tuple[Alternative, ...] = ()
 
 
 class CandidateReader:
@@ -155,6 +161,7 @@ class CandidateReader:
         unread: list[str] = []
         absent: list[str] = []
         beside: list[Item] = []
+        nearly: tuple[Alternative, ...] = ()
         choice: Choice | None = None
         at = 0
         while at < len(parts):
@@ -176,6 +183,9 @@ class CandidateReader:
                         beside.append(item)
                 elif item.pattern is not None:
                     pieces.append(_piece(item))
+                    if item.score < 1.0:  # a whole name means what it says
+                        near = _NEARLY * item.score
+                        nearly = tuple(a for a in item.alternatives if a.score >= near)
                 elif item.kind == "ambiguous" and item.alternatives:
                     choice = Choice(text=item.text, options=item.alternatives, ask=item.ask)
                 else:
@@ -192,6 +202,7 @@ class CandidateReader:
                 if i.score >= _SURE
             ),
             others=tuple(i.pattern for i in beside if i.pattern and i.score >= _SURE),
+            nearly=nearly,
         )
 
     def _called(self, text: str) -> Pieces | None:
@@ -453,6 +464,7 @@ class CandidateReader:
             choice=found.choice,
             unresolved=(*found.unread, *found.beside, *beside),
             others=found.others,
+            nearly=found.nearly,
         )
 
     def _beside_name(self, text: str, manners: Said, found: Pieces) -> Said:
@@ -504,11 +516,14 @@ class CandidateReader:
         ids = [p.id for p in found.pieces[:1]]
         ids += [o.id for o in found.choice.options] if found.choice else []
         hand = self.hands.first_hand(text)
+        first = segments(text, self._is_place, self._is_name)[:1]
+        more = {s for part in first for s in stems(part.text) if not self.hands.is_hand(s)}
         return hand is not None and any(
-            hand in stems(name.text)
+            hand in spoken and more & spoken
             for id_ in ids
             if not self._is_manoeuvre(id_)
             for name in self.reference.patterns[id_].names
+            for spoken in [frozenset(stems(name.text))]
         )
 
     def _is_pattern_hand(self, id_: str) -> bool:

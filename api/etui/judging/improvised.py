@@ -130,6 +130,10 @@ class ByHand:
         row = [w for w in words(text) if w not in STOP and w not in _SMALL_WORDS]
         return bool(row) and stem(row[0]) in self._group
 
+    def is_hand(self, word: str) -> bool:
+        """Whether the stem is of a word for a hand, or says no more than which hand."""
+        return word in self._group or word in _SMALL
+
     def first_hand(self, text: str) -> str | None:
         """The stem of the first word for a hand or a part of one."""
         return next((s for s in stems(text) if s in self._group), None)

@@ -54,6 +54,11 @@ class Substitute(Record, frozen=True):
     text: str | None = None
     free: int | None = None
 
+    @property
+    def stated(self) -> bool:
+        """Whether somebody judged this piece for this step."""
+        return self.answer is not None and self.answer.stated
+
     def out(self, reference: Reference) -> dict[str, Any]:
         """The entry as the machine contract has it."""
         row: dict[str, Any] = {
@@ -61,6 +66,7 @@ class Substitute(Record, frozen=True):
             "name": self.name,
             "grade": self.grade,
             "from": "reference" if self.origin == "hand" else self.origin,
+            "stated": self.stated,
             "costs": list(self.costs),
             "reasons": [],
         }
@@ -177,8 +183,16 @@ class Substitutes:
         items = list(found.values())
         usable = [i for i in items if i.grade in USABLE]
         refused = [i for i in items if i.grade == "unsafe"]
-        usable.sort(key=lambda i: (GRADES.index(i.grade), _ORDER[i.origin], i.name.lower(), i.id))
-        refused.sort(key=lambda i: (self._unlike(i, lead), _ORDER[i.origin], i.name.lower(), i.id))
+        usable.sort(
+            key=lambda i: (
+                GRADES.index(i.grade), _ORDER[i.origin], not i.stated, i.name.lower(), i.id
+            )
+        )
+        refused.sort(
+            key=lambda i: (
+                _ORDER[i.origin] > 0, self._unlike(i, lead), not i.stated, i.name.lower(), i.id
+            )
+        )
         return Listing(
             usable=_shortened(usable),
             refused=_shortened(refused),
@@ -194,8 +208,10 @@ class Substitutes:
         return busy
 
     def _from_reference(self, step: Step, around: Circumstance) -> list[str]:
-        """What the step states; a stated grade is worth more here than a long derived list."""
-        return [row.id for row in self.stated(step, around.side_task)]
+        """What the step states, then the pieces that the rules find; hands only as stated."""
+        stated = [row.id for row in self.stated(step, around.side_task)]
+        found = [s.id for s in self.judge.substitutes(step.id, around) if not self._is_hand(s.id)]
+        return list(dict.fromkeys((*stated, *found)))
 
     def _judged(
         self,
@@ -208,7 +224,7 @@ class Substitutes:
         free: int | None,
     ) -> Substitute:
         answer = self.judge.judge(step.id, Candidate(text=text or "", pieces=pieces), around)
-        grade: Grade = answer.grade or answer.careful or "unsafe"
+        grade: Grade = answer.grade or answer.careful or "unable"
         known = self.reference.patterns.get(pieces[0].id) or self.reference.manoeuvres.get(
             pieces[0].id
         )
