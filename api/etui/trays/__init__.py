@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from etui.trays.check import check, check_fully, check_graph
 from etui.trays.model import (
-    Covered, Finding, Line, Place, Report, Stock, Suggestion, Tray,
+    Covered,
+    Finding,
+    Line,
+    Place,
+    Report,
+    Stock,
+    Suggestion,
+    Tray,
 )  # fmt: skip
 
 __all__ = [

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from etui.knowledge.model import Procedure, Reference, Step
 from etui.trays.cover import StepCover
 from etui.trays.lore import Lore
+from etui.trays.units import rank
 
 _PRACTISED = re.compile(
     r"\b(surgeon|surgical team|consultant|specialist|obstetrician|anaesthetist|anesthesiologist|"
@@ -45,7 +46,8 @@ class Path:
     """One way of doing a procedure on this tray.
 
     ``needed``: ids of steps that must be served.  ``gaps``: those that are not.  ``chosen``: the
-    one that is judged.  ``advised``: the one for these hands; ``because``: why.
+    one that is judged.  ``evidence``: steps of its own alone that something here is meant for;
+    ``plain``: it has no steps of its own alone.  ``because``: why it is advised.
     """
 
     approach: str | None
@@ -54,6 +56,7 @@ class Path:
     needed: tuple[str, ...]
     gaps: tuple[str, ...]
     evidence: int
+    plain: bool
     kind: str
     rank: int | None
     because: str
@@ -83,7 +86,10 @@ def _paths(
             needed += [s for s in alone if s.need == "conditional"]
         way = lore.way(procedure.id, key) if key else None
         shown = sum(
-            any(w.duty == "main" for w in (*covers[s.id].ways, *covers[s.id].faulty))
+            any(
+                w.duty == "main" and rank(w.grade) >= 3
+                for w in (*covers[s.id].ways, *covers[s.id].faulty)
+            )
             for s in alone
         )
         found.append(
@@ -102,6 +108,7 @@ def _paths(
                     )
                 ),
                 evidence=shown,
+                plain=not alone,
                 kind=way.kind if way else "anotherWay",
                 rank=way.rank if way else 1,
                 because=way.why if way else "",
@@ -112,7 +119,7 @@ def _paths(
 
 def served_anyhow(cover: StepCover) -> bool:
     """Whether a step can be done with the list, by hand, or with what usually lies beside."""
-    return cover.served or bool(cover.unlisted)
+    return (cover.served and not cover.stopgap) or bool(cover.unlisted)
 
 
 def _named(path: Path, text: str) -> bool:
@@ -152,7 +159,8 @@ def choose(
         best = min(complete, key=lambda p: (advice(p) if hands.rare else 0, order[id(p)]))
         return best, tuple(ways)
     advised = min(ways, key=lambda p: (advice(p), order[id(p)]))
-    if hands.rare and advised.evidence and len(advised.gaps) <= len(advised.needed) / 2:
+    meant = advised.evidence > 0 or advised.plain
+    if hands.rare and meant and len(advised.gaps) <= len(advised.needed) / 2:
         return advised, tuple(ways)
     best = min(ways, key=lambda p: (-p.evidence, len(p.gaps), advice(p), order[id(p)]))
     return best, tuple(ways)

@@ -13,8 +13,16 @@ from etui.trays.cover import Judges
 from etui.trays.facts import Facts
 from etui.trays.findings import findings_of, verdict_of
 from etui.trays.model import (
-    Busy, Covered, Finding, FindingKind, Report, Route, SinglePoint, Stock, Tray,
-)  # fmt: skip
+    Busy,
+    Covered,
+    Finding,
+    FindingKind,
+    Report,
+    Route,
+    SinglePoint,
+    Stock,
+    Tray,
+)
 from etui.trays.policy import Policy, Result, evaluate, load_policy
 from etui.trays.situation import Bench, ReadsTrays, Situation
 from etui.trays.suggest import for_step
@@ -105,7 +113,7 @@ def check_fully(
     return Checked(
         report, situation, facts, policy, tuple(results),
         {(f.rule, focus): f for focus, f in found},
-    )  # fmt: skip
+    )
 
 
 def _with_shacl(
@@ -162,7 +170,7 @@ def check_graph(
     done = check_fully(
         tray, reference=reference, reader=reader, judge=judge, stock=stock, rules=rules,
         whole_tray=True,
-    )  # fmt: skip
+    )
     judged = shacl.judge(done.policy, done.facts)
     return shacl.report_graph(done.policy, judged, done.findings, done.facts)
 
@@ -212,7 +220,7 @@ def _coverage(situation: Situation, details: bool) -> tuple[Covered, ...]:
                     step=step.id, need=step.need, grade=cover.grade, by=by,
                     pieces=free.get(step.id, 0) or _count(cover.ways),
                     beside=bool(best and best.lead.beside and not by_hand), why=why,
-                )  # fmt: skip
+                )
             )
     return tuple(out)
 
@@ -227,7 +235,7 @@ def _routes(situation: Situation) -> tuple[Route, ...]:
             procedure=course.procedure.id, approach=way.approach, name=way.name,
             complete=way.complete, gaps=way.gaps,
             advised=way.approach == course.path.approach, because=way.because,
-        )  # fmt: skip
+        )
         for course in situation.courses
         for way in course.ways
         if way.approach is not None
@@ -254,7 +262,7 @@ def _single_points(situation: Situation) -> tuple[SinglePoint, ...]:
                     piece=key[0], steps=steps,
                     drop_prone=any(situation.reference.steps[s].drop_prone for s in steps),
                     saved_by=for_step(situation, course.covers[steps[0]], more=True),
-                )  # fmt: skip
+                )
             )
     return tuple(out)
 

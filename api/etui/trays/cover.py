@@ -2,89 +2,20 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field
-from typing import Literal, Protocol
+from dataclasses import dataclass
+from typing import Literal
 
-import msgspec
-
-from etui.judging.model import Answer, Candidate, Circumstance, Piece
-from etui.knowledge.model import USABLE, Grade, Judgement, Reference
+from etui.knowledge.model import USABLE, Grade, Reference
 from etui.reading.model import Attributes
 from etui.trays.duty import Duties, Duty, Hand, StepDuty
+from etui.trays.grading import PLAIN, Grader, Judges, what_counts
 from etui.trays.held import PLENTY, Contents, Held
 from etui.trays.lore import Lore
 from etui.trays.model import Place
 from etui.trays.units import ALONE, Assembly, Inventory, Workshop, rank, words_of, worse
 
 Origin = Literal["tray", "beside", "usual", "everyday"]
-PLAIN = Attributes()
-
-
-class Judges(Protocol):
-    """What a check needs of the judging engine."""
-
-    def judge(
-        self, step: str, candidate: Candidate, circumstance: Circumstance = Circumstance()
-    ) -> Answer:
-        """Graded answer for one step and one candidate."""
-        ...
-
-
-class Grader:
-    """Grades of pieces at steps, each asked for once.
-
-    A grade that the engine only asks about counts with its careful grade.
-    """
-
-    def __init__(self, judge: Judges) -> None:
-        self.judge = judge
-        self._known: dict[tuple[str, str, Attributes, tuple[str, ...]], Answer] = {}
-
-    def answer(
-        self, step: str, pattern: str, attributes: Attributes = PLAIN, parts: tuple[str, ...] = ()
-    ) -> Answer:
-        """The engine's answer for a piece with its partners."""
-        key = (step, pattern, attributes, parts)
-        found = self._known.get(key)
-        if found is None:
-            pieces = (Piece(pattern, attributes), *(Piece(p) for p in parts))
-            found = self.judge.judge(step, Candidate(pieces=pieces))
-            self._known[key] = found
-        return found
-
-    def grade(
-        self, step: str, pattern: str, attributes: Attributes = PLAIN, parts: tuple[str, ...] = ()
-    ) -> Grade:
-        """The grade to reckon with; what is asked counts as the careful grade, else unable."""
-        answer = self.answer(step, pattern, attributes, parts)
-        return answer.grade or answer.careful or "unable"
-
-
-_RANGE = re.compile(r"(\d+(?:\.\d+)?)\s*(?:to|-)\s*(\d+(?:\.\d+)?)\s*mm")
-_NEAR = 0.1
-"""Share by which a length may lie outside a stated range of common sizes."""
-
-
-def what_counts(judgement: Judgement | None, attributes: Attributes) -> Attributes:
-    """What a line states beyond what the judgement on the pair has already taken in.
-
-    A judgement that names the size or the length on the line ("No. 11, the kit kind", "180 to
-    200 mm") was made on that very piece, and nothing is taken off for it.
-    """
-    if judgement is None or judgement.grade not in USABLE or not judgement.because:
-        return attributes
-    said = judgement.because
-    seen: dict[str, None] = {}
-    if attributes.length_mm is not None and any(
-        float(a) * (1 - _NEAR) <= attributes.length_mm <= float(b) * (1 + _NEAR)
-        for a, b in _RANGE.findall(said)
-    ):
-        seen["length_mm"] = None
-    if attributes.size and re.search(rf"\b{re.escape(attributes.size)}\b", said):
-        seen["size"] = None
-    return msgspec.structs.replace(attributes, **seen) if seen else attributes
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +48,12 @@ class Way:
 
 @dataclass(slots=True)
 class StepCover:
-    """Everything that could be reached for at one step, sorted into usable and not."""
+    """Everything that could be reached for at one step, sorted into usable and not.
+
+    ``ways`` are usable, ``faulty`` lack a part, ``harmful`` must not be used; ``unlisted`` are not
+    on the list but usually lie beside or in the room.  ``stopgap``: patterns that are left to
+    improvise with, none of them of a kind that is right there.
+    """
 
     duty: StepDuty
     ways: tuple[Way, ...] = ()
@@ -125,7 +61,7 @@ class StepCover:
     harmful: tuple[Way, ...] = ()
     unlisted: tuple[Way, ...] = ()
     helpers: tuple[Held, ...] = ()
-    wanted: tuple[Way, ...] = field(default=())
+    stopgap: tuple[str, ...] = ()
 
     @property
     def id(self) -> str:
@@ -158,7 +94,7 @@ class StepCover:
     def served_directly(self) -> bool:
         """Whether the step itself can be done, with what is listed or usually there, or by hand."""
         unlisted = any(w.duty == "main" for w in self.unlisted)
-        return bool(self.main_ways) or self.hand is not None or unlisted
+        return (bool(self.main_ways) and not self.stopgap) or self.hand is not None or unlisted
 
     @property
     def grade(self) -> Grade | None:
@@ -172,6 +108,11 @@ class StepCover:
     def served(self) -> bool:
         """Whether the step can be done with what is listed, or by hand."""
         return bool(self.ways) or self.hand is not None
+
+    @property
+    def served_well(self) -> bool:
+        """Whether what is listed, or a hand, does the step better than a makeshift."""
+        return self.hand is not None or any(rank(w.grade) >= 3 for w in self.ways)
 
 
 class Coverer:
@@ -225,10 +166,15 @@ class Coverer:
             duty=duty, ways=tuple(sorted(usable, key=_best_first)),
             faulty=tuple(sorted(faulty, key=_best_first)),
             harmful=tuple(sorted(harmful, key=_best_first)), helpers=tuple(helpers),
-        )  # fmt: skip
+        )
 
     def _way(
-        self, duty: StepDuty, piece: Held, kind: Duty, inventory: Inventory, unwanted: dict[str, str]
+        self,
+        duty: StepDuty,
+        piece: Held,
+        kind: Duty,
+        inventory: Inventory,
+        unwanted: dict[str, str],
     ) -> Way:
         """The worst of what the words may mean: unread is never guessed toward safe."""
         if piece.sure:
@@ -239,14 +185,14 @@ class Coverer:
     def _one(
         self, duty: StepDuty, piece: Held, pattern: str, kind: Duty, inventory: Inventory,
         unwanted: dict[str, str],
-    ) -> Way:  # fmt: skip
+    ) -> Way:
         action = self._action(duty, pattern)
         if not self.workshop.needs(pattern, action):
             grade = self._grade_alone(duty, pattern, piece.attributes)
             return Way(
                 piece, pattern, ALONE, grade, kind, "beside" if piece.beside else "tray",
                 unwanted.get(pattern, ""),
-            )  # fmt: skip
+            )
         judgement = duty.stated.get(pattern)
         assembly = self.workshop.assemble(piece, pattern, action, inventory)
         assembly = self._best_parts(duty, assembly)
@@ -257,7 +203,8 @@ class Coverer:
             if (p.wanted if p.fill == "lacking" else p.held)
         )
         attributes = what_counts(judgement, piece.attributes)
-        grade = self.grader.grade(duty.step.id, pattern, attributes, partners)
+        grade = self.grader.grade(duty, pattern, attributes, partners)
+        grade = worse(grade, self._unjudged(duty, pattern))
         if self._harmful_stand_in(duty, pattern):
             grade = "unsafe"
         for part in assembly.parts:
@@ -272,7 +219,7 @@ class Coverer:
             lead=piece, pattern=pattern, assembly=assembly, grade=worse(grade, assembly.cap),
             duty=kind, origin="beside" if piece.beside else "tray",
             unwanted=unwanted.get(pattern, ""),
-        )  # fmt: skip
+        )
 
     def _gets_round(self, duty: StepDuty, pattern: str) -> bool:
         """Whether the step states a part only as another way to its end."""
@@ -295,12 +242,24 @@ class Coverer:
         grade = self._alone.get(key)
         if grade is None:
             grade = self.grader.grade(
-                duty.step.id, pattern, what_counts(duty.stated.get(pattern), attributes)
+                duty, pattern, what_counts(duty.stated.get(pattern), attributes)
             )
+            grade = worse(grade, self._unjudged(duty, pattern))
             if self._harmful_stand_in(duty, pattern):
                 grade = "unsafe"
             self._alone[key] = grade
         return grade
+
+    def _unjudged(self, duty: StepDuty, pattern: str) -> Grade:
+        """The best that a piece can be which nobody has judged for the step.
+
+        Of a kind that serves there it may be acceptable; of another kind it is a makeshift.
+        """
+        if pattern in duty.stated or not duty.good:
+            return "preferred"
+        patterns = self.reference.patterns
+        kinds = {patterns[p].family for p in duty.good}
+        return "acceptable" if patterns[pattern].family in kinds else "improvised"
 
     def _harmful_stand_in(self, duty: StepDuty, pattern: str) -> bool:
         """Whether a unit names this piece as a harmful stand-in for what the step calls for.
@@ -333,7 +292,7 @@ class Coverer:
                 ),
             )
             for part in assembly.parts
-        )  # fmt: skip
+        )
         return Assembly(assembly.unit, parts)
 
     def unlisted(
@@ -345,8 +304,9 @@ class Coverer:
         """
         duty = cover.duty
         found: list[Way] = []
+        around = (*self._held(inventory), *usual, *self._everyday)
+        wider = Inventory(Contents(around, (), inventory.denied, ()))
         for origin, pieces in (("usual", usual), ("everyday", self._everyday)):
-            wider = Inventory(Contents((*self._held(inventory), *pieces), (), inventory.denied, ()))
             leads = [*pieces, *(w.lead for w in cover.faulty)]
             for piece in leads:
                 if any(p in inventory.denied for p in piece.choices):
@@ -355,16 +315,26 @@ class Coverer:
                 if kind not in {"main", "other"}:
                     continue
                 way = self._way(duty, piece, kind, wider, {})
-                if way.usable:
+                if way.usable and rank(way.grade) >= 3:
                     found.append(
                         Way(
                             way.lead, way.pattern, way.assembly, way.grade, way.duty,
                             "usual" if origin == "usual" else "everyday",
-                        )  # fmt: skip
+                        )
                     )
             if found:
                 break
         return tuple(sorted(found, key=_best_first))
+
+    def stopgap(self, cover: StepCover) -> tuple[str, ...]:
+        """What is left to improvise with on tissue, if none of it is of a kind that serves."""
+        step = cover.duty.step
+        if cover.served_well or cover.unlisted or not cover.ways or step.fate == "equipment":
+            return ()
+        patterns = self.reference.patterns
+        kinds = {patterns[p].family for p in cover.duty.good}
+        left = tuple(dict.fromkeys(w.pattern for w in cover.ways))
+        return left if kinds and not any(patterns[p].family in kinds for p in left) else ()
 
     @staticmethod
     def _held(inventory: Inventory) -> list[Held]:

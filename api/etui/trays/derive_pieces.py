@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from functools import partial
 from itertools import combinations
 
 from etui.trays.cover import StepCover, Way
 from etui.trays.derive_steps import names, refs
 from etui.trays.derive_units import parts_on_tray
 from etui.trays.facts import Fact, Facts, Value, slug, thing
-from etui.trays.held import Held
+from etui.trays.held import Held, Unread
 from etui.trays.situation import Course, Situation
 from etui.trays.suggest import for_step
 from etui.trays.units import rank
@@ -56,7 +57,7 @@ def add_reaches(situation: Situation, facts: Facts) -> None:
                     slug(("reach", key)), ("Reach",),
                     {"harmCount": (0,), "ofStep": (thing(cover.id),),
                      "procedureName": (course.procedure.name,)},
-                )  # fmt: skip
+                )
             )
 
 
@@ -64,12 +65,14 @@ def _reason(
     course: Course, cover: StepCover, own: list[Way], way: Way, situation: Situation
 ) -> str:
     """Why somebody would reach for a harmful piece; empty if nobody would."""
-    if not way.lead.sure or way.duty != "main":
+    if not way.lead.sure or way.duty != "main" or _harms_by_part(cover, way):
         return ""
     stated = way.pattern in cover.duty.stated
     if stated and way.pattern in course.unwanted:
         return "the procedure names it as not wanted"
-    by_hand = cover.hand is not None and cover.hand.grade == "preferred"
+    by_hand = cover.hand is not None and (
+        cover.hand.grade == "preferred" or cover.duty.step.need != "essential"
+    )
     if not own and not by_hand and _tempts(situation, cover, way):
         return "nothing else on the tray offers to do this step"
     if not stated or not _instrument(situation, way.lead):
@@ -78,6 +81,16 @@ def _reason(
     if alike:
         return f"it looks much like {_title(situation, alike[0].pattern)}"
     return ""
+
+
+def _harms_by_part(cover: StepCover, way: Way) -> bool:
+    """Whether it is a part of the unit that harms: the part is then named itself."""
+    stated = cover.duty.stated
+    own = stated.get(way.pattern)
+    parts = [stated.get(p.held[0].pattern) for p in way.assembly.parts if p.held]
+    return (own is None or own.grade != "unsafe") and any(
+        p is not None and p.grade == "unsafe" for p in parts
+    )
 
 
 def _right(cover: StepCover, way: Way) -> bool:
@@ -128,7 +141,7 @@ def _harm(
         order=cover.duty.step.order, place=way.lead.place if way.lead.row else None,
         suggest=lambda: for_step(situation, cover),
         explain=lambda: way_lines(situation, cover, way),
-    )  # fmt: skip
+    )
 
 
 def add_alikes(situation: Situation, facts: Facts) -> None:
@@ -159,8 +172,8 @@ def add_alikes(situation: Situation, facts: Facts) -> None:
         facts.add(
             Fact(
                 slug(("alike", a, b)), (kind,), values,
-                explain=lambda a=a, b=b: _tells(situation, a, b),
-            )  # fmt: skip
+                explain=partial(_tells, situation, a, b),
+            )
         )
 
 
@@ -221,7 +234,7 @@ def add_uses(situation: Situation, facts: Facts) -> None:
             "procedureName": (_procedures(situation),),
         }
         unwanted = [c.unwanted[piece.pattern] for c in situation.courses
-                    if piece.pattern in c.unwanted]  # fmt: skip
+                    if piece.pattern in c.unwanted]
         if unwanted and len(unwanted) == len(situation.courses):
             values["notWantedBecause"] = (unwanted[0].rstrip("."),)
             if not steps:
@@ -230,7 +243,7 @@ def add_uses(situation: Situation, facts: Facts) -> None:
             Fact(
                 slug(("use", piece.key)), ("PieceUse",), values,
                 place=piece.place if piece.row else None,
-            )  # fmt: skip
+            )
         )
 
 
@@ -245,7 +258,7 @@ def _instrument(situation: Situation, piece: Held) -> bool:
         return False
     return "consumable" not in record.features.get("part", ()) and record.family not in {
         "consumable", "container",
-    }  # fmt: skip
+    }
 
 
 def _serving(situation: Situation) -> dict[str, set[str]]:
@@ -293,13 +306,13 @@ def add_readiness(situation: Situation, facts: Facts) -> None:
             values["unreadyState"] = bad
         facts.add(
             Fact(slug(("state", piece.key)), ("PieceState",), values,
-                 place=piece.place if piece.row else None)  # fmt: skip
+                 place=piece.place if piece.row else None)
         )
 
 
 def add_lines(situation: Situation, facts: Facts) -> None:
     """One fact per line of the tray: whether it was understood, and whether that matters."""
-    unread = {}
+    unread: dict[tuple[str, int], Unread] = {}
     for one in situation.contents.unread:
         unread.setdefault((one.text, one.row), one)
     texts: dict[str, int] = {}
@@ -319,7 +332,7 @@ def add_lines(situation: Situation, facts: Facts) -> None:
             values["ask"] = (one.ask,)
         facts.add(
             Fact(slug(key), ("DecidingLine" if matters else "ReadLine",), values,
-                 place=one.place if one.place.row else None)  # fmt: skip
+                 place=one.place if one.place.row else None)
         )
     for line in situation.contents.lines[: len(situation.tray.contents)]:
         iri = slug(("line", line.text))
@@ -333,4 +346,4 @@ def _open_steps(course: Course) -> list[str]:
         s.id for s in course.steps
         if s.need in {"essential", "conditional"} and not course.covers[s.id].ways
         and course.covers[s.id].hand is None
-    ]  # fmt: skip
+    ]

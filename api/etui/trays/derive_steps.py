@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from etui.knowledge.model import Step
 from etui.trays.allocate import Key
 from etui.trays.cover import StepCover
@@ -20,13 +22,15 @@ NEED_CLASS = {
     "closing": "ClosingCover",
 }
 MUSTER_CLASS = {"essential": "EssentialMuster", "conditional": "ConditionalMuster"}
+DEDICATED = 2
+"""Up to so many first-line patterns a step has a piece of its own."""
 SHOWN = 4
 """Names given in a sentence."""
 
 
 def names(situation: Situation, patterns: tuple[str, ...] | list[str]) -> str:
     """Names of patterns as words of a sentence: "a, b or c"."""
-    shown = [_name(situation, p) for p in patterns[:SHOWN]]
+    shown = [_name(situation, p) for p in list(dict.fromkeys(patterns))[:SHOWN]]
     if len(shown) < 2:
         return "".join(shown)
     return ", ".join(shown[:-1]) + " or " + shown[-1]
@@ -65,9 +69,9 @@ def add_covers(situation: Situation, facts: Facts) -> None:
             fact = Fact(
                 slug(("cover", step.id)), (NEED_CLASS[need],), base(course, cover),
                 order=number * 1000 + place,
-                suggest=lambda c=cover: for_step(situation, c),
-                explain=lambda c=cover: _explain(situation, c),
-            )  # fmt: skip
+                suggest=partial(for_step, situation, cover),
+                explain=partial(_explain, situation, cover),
+            )
             _ways(situation, cover, need, fact)
             facts.add(fact)
 
@@ -98,27 +102,47 @@ def _ways(situation: Situation, cover: StepCover, need: str, fact: Fact) -> None
         values["faultyNames"] = (names(situation, broken),)
     values["waysToDo"] = (len(cover.ways) + by_hand + len(cover.unlisted),)
     values["wanted"] = refs(first)
-    sound = [p for p in first if p not in broken] or list(first)
-    values["wantedNames"] = (names(situation, sound),) if first else ()
+    sound = [p for p in first if p not in broken]
+    if sound:
+        values["wantedNames"] = (names(situation, sound),)
+    elif broken:
+        values["wantedNames"] = (f"what {names(situation, broken)} lacks",)
     meanwhile = cover.duty.hands[0] if cover.duty.hands else None
     if meanwhile is not None:
         values["meanwhile"] = (meanwhile.name,)
     if cover.harmful:
         values["harmfulNames"] = (names(situation, [w.pattern for w in cover.harmful]),)
+    if need in {"essential", "conditional"}:
+        _own_piece(situation, cover, fact)
     if need != "essential" or not (cover.served or cover.unlisted):
         return
     fact.types = (*fact.types, "ServedEssentialCover")
-    values["waysListedOrInRoom"] = (len(cover.ways) + by_hand + len(room),)
-    if usual:
+    listed = len(cover.ways) + by_hand if cover.served_well or not cover.unlisted else 0
+    values["waysListedOrInRoom"] = (listed + len(room),)
+    if usual and not listed:
         values["besideNames"] = (names(situation, [w.pattern for w in usual]),)
         return
-    values["waysListed"] = (len(cover.ways) + by_hand,)
-    if room:
+    values["waysListed"] = (listed,)
+    if room and not listed:
         values["roomNames"] = (names(situation, [w.pattern for w in room]),)
         return
     if hand is not None and hand.grade == "preferred":
         return
     _instrument_ways(situation, cover, by_hand, fact)
+
+
+def _own_piece(situation: Situation, cover: StepCover, fact: Fact) -> None:
+    """Whether the piece that is made for just this step is here, where there is such a piece."""
+    first = cover.duty.first_line
+    best = cover.main_ways[0] if cover.main_ways else None
+    if not first or len(first) > DEDICATED or best is None or rank(best.grade) != 3:
+        return
+    if cover.hand is not None and cover.hand.grade == "preferred":
+        return
+    fact.types = (*fact.types, "DedicatedCover")
+    here = [w for w in cover.ways if w.pattern in first]
+    fact.values["dedicatedWays"] = (len(here),)
+    fact.values["bestNames"] = (names(situation, [best.pattern]),)
 
 
 def _instrument_ways(situation: Situation, cover: StepCover, by_hand: int, fact: Fact) -> None:
@@ -134,10 +158,9 @@ def _instrument_ways(situation: Situation, cover: StepCover, by_hand: int, fact:
         values["unwantedNames"] = (names(situation, [w.pattern for w in direct]),)
         values["unwantedBecause"] = (direct[0].unwanted,)
         return
-    makeshift = _foreign_makeshift(situation, cover)
-    values["waysInKind"] = (0 if makeshift else len(wanted) + by_hand,)
-    if makeshift:
-        values["makeshiftNames"] = (names(situation, makeshift),)
+    values["waysInKind"] = (0 if cover.stopgap else len(wanted) + by_hand,)
+    if cover.stopgap:
+        values["makeshiftNames"] = (names(situation, cover.stopgap),)
         return
     values["bestRank"] = (rank(cover.grade),)
     if cover.ways:
@@ -146,17 +169,6 @@ def _instrument_ways(situation: Situation, cover: StepCover, by_hand: int, fact:
         values["handName"] = (cover.hand.name,)
         if cover.duty.first_line and rank(cover.grade) >= 3:
             values["pieceWays"] = (len(wanted),)
-
-
-def _foreign_makeshift(situation: Situation, cover: StepCover) -> list[str]:
-    """What is left to improvise with, if none of it is even of a kind that is right there."""
-    step = cover.duty.step
-    if cover.hand is not None or rank(cover.grade) > 2 or step.fate == "equipment":
-        return []
-    patterns = situation.reference.patterns
-    kinds = {patterns[p].family for p in cover.duty.good}
-    left = list(dict.fromkeys(w.pattern for w in cover.ways))
-    return left if kinds and not any(patterns[p].family in kinds for p in left) else []
 
 
 def arises(situation: Situation, step: Step) -> bool:
@@ -184,14 +196,14 @@ def add_musters(situation: Situation, facts: Facts) -> None:
                 continue
             cover = course.covers[moment.step]
             facts.add(_muster(situation, course, cover, moment.needed, moment.free,
-                              moment.held_by, ("muster", moment.step), number))  # fmt: skip
+                              moment.held_by, ("muster", moment.step), number))
     _add_meetings(situation, facts)
 
 
 def _muster(
     situation: Situation, course: Course, cover: StepCover, needed: int, free: int,
     held_by: tuple[str, ...], key: tuple[str, ...], order: int,
-) -> Fact:  # fmt: skip
+) -> Fact:
     step = cover.duty.step
     need = "essential" if step.id in course.needed else step.need
     steps = situation.reference.steps
@@ -208,7 +220,7 @@ def _muster(
         slug(key), (MUSTER_CLASS.get(need, "OtherMuster"),), values, order=order,
         suggest=lambda: for_step(situation, cover, more=True),
         explain=lambda: step_lines(situation, cover),
-    )  # fmt: skip
+    )
 
 
 def _add_meetings(situation: Situation, facts: Facts) -> None:
@@ -223,7 +235,7 @@ def _add_meetings(situation: Situation, facts: Facts) -> None:
                 cover = second.covers[step]
                 key = ("meeting", first.procedure.id, step)
                 facts.add(_muster(situation, second, cover, moment.needed, moment.free,
-                                  moment.held_by, key, cover.duty.step.order))  # fmt: skip
+                                  moment.held_by, key, cover.duty.step.order))
 
 
 def add_losses(situation: Situation, facts: Facts) -> None:
@@ -258,7 +270,7 @@ def _loss(situation: Situation, course: Course, key: Key, steps: tuple[str, ...]
         ("DropProneLoss" if drop_prone else "PieceLoss",), values,
         order=first.duty.step.order if first else 0, place=_line(held.place),
         suggest=(lambda: for_step(situation, first, more=True)) if first else None,
-    )  # fmt: skip
+    )
 
 
 def _line(place: Place) -> Place | None:

@@ -55,7 +55,7 @@ def _item(situation: Situation, held: Held) -> Fact:
     return Fact(
         slug((where, held.key)), ("HeldItem",), values,
         place=held.place if held.row else None,
-    )  # fmt: skip
+    )
 
 
 def _units(situation: Situation) -> list[Fact]:
@@ -83,7 +83,7 @@ def _units(situation: Situation) -> list[Fact]:
                         "ofFamily": (record.family,),
                         "performs": tuple(thing(f"action/{a}") for a in actions),
                     },
-                )  # fmt: skip
+                )
             )
     return found
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 from etui.trays.cover import StepCover
 from etui.trays.derive_steps import names, refs
@@ -90,9 +91,9 @@ def add_assemblies(situation: Situation, facts: Facts) -> None:
                 slug(("assembly", *sorted(j.piece.key for j in group))), (kind,), values,
                 order=hangs[0][1].duty.step.order if hangs else 0,
                 place=first.piece.place if first.piece.row else None,
-                suggest=lambda m=missing: for_parts(situation, m),
-                explain=lambda g=group: _explain(situation, g),
-            )  # fmt: skip
+                suggest=partial(for_parts, situation, missing),
+                explain=partial(_explain, situation, group),
+            )
         )
 
 
@@ -161,7 +162,7 @@ def _values(situation: Situation, group: list[Joined]) -> dict[str, tuple[Value,
     if stand_ins:
         values["standInNames"] = (names(situation, [h.pattern for h in stand_ins[0].held]),)
     said = [situation.reference.units[j.assembly.unit].when_missing for j in group
-            if j.assembly.unit]  # fmt: skip
+            if j.assembly.unit]
     if said:
         values["whenMissing"] = (said[0],)
     if misfit:

@@ -35,7 +35,8 @@ class StepDuty:
 
     ``duties``: pattern -> main, other or side.  ``stated``: pattern -> its judgement.
     ``first_line``: patterns stated preferred that lead the step, in the order stated; ``good``:
-    also the acceptable ones.  ``hands``: manoeuvres, best first; ``helping_hand``: a hand is stated to help.
+    also the acceptable ones.  ``hands``: manoeuvres, best first; ``helping_hand``: a hand is
+    stated to help.
     """
 
     step: Step
@@ -114,7 +115,7 @@ class Duties:
                 )
             ),
             hands=tuple(sorted(hands, key=lambda h: (order[h.grade], h.id))), helping_hand=helping,
-        )  # fmt: skip
+        )
 
     def _hand_like(self) -> frozenset[str]:
         """Patterns that are manoeuvres of a bare hand."""
@@ -131,7 +132,7 @@ class Duties:
         return Hand(
             subject, name, judgement.grade, judgement.because or "",
             judgement.role == "alternative",
-        )  # fmt: skip
+        )
 
     def _duty(
         self,

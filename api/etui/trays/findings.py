@@ -91,7 +91,7 @@ def _silent(policy: Policy, checked: dict[str, int]) -> list[tuple[str, Finding]
                         rule=LOCAL_SILENT,
                     ),
                 )
-            )  # fmt: skip
+            )
     return out
 
 

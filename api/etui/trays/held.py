@@ -122,7 +122,7 @@ def _held(line: Line, item: Item, choices: tuple[str, ...], count: int, beside: 
         key=f"{name}~{said}" if said else name, choices=choices, attributes=item.attributes,
         count=count, beside=beside, text=line.text, place=line.place, row=line.place.row or 0,
         ask=item.ask if len(choices) > 1 else None,
-    )  # fmt: skip
+    )
 
 
 def _on_tray(
@@ -197,7 +197,7 @@ def _merge(held: list[Held]) -> tuple[Held, ...]:
             merged[key] = Held(
                 first.key, first.choices, first.attributes, count, first.beside, text, place, row,
                 first.ask,
-            )  # fmt: skip
+            )
         else:
             merged[key] = piece
     return tuple(sorted(merged.values(), key=lambda h: (h.beside, h.key)))

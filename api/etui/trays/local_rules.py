@@ -14,17 +14,21 @@ from etui.trays.shape_reading import SH, Term, parse_turtle
 
 MOST_BYTES = 2_000_000
 _SHACL_WORDS = frozenset(
-    "NodeShape PropertyShape property path targetClass targetNode targetSubjectsOf targetObjectsOf "
-    "severity message deactivated name description order group Violation Warning Info minCount "
-    "maxCount minInclusive maxInclusive minExclusive maxExclusive minLength maxLength pattern flags "
-    "hasValue in lessThan lessThanOrEquals equals disjoint class datatype nodeKind IRI BlankNode "
-    "Literal BlankNodeOrIRI BlankNodeOrLiteral IRIOrLiteral node not and or xone closed "
-    "ignoredProperties qualifiedValueShape qualifiedMinCount qualifiedMaxCount "
-    "qualifiedValueShapesDisjoint uniqueLang languageIn inversePath alternativePath zeroOrMorePath "
-    "oneOrMorePath zeroOrOnePath sparql select ask prefixes declare prefix namespace "
-    "SPARQLConstraint PrefixDeclaration Shape defaultValue".split()
+    {
+        "NodeShape", "PropertyShape", "property", "path", "targetClass", "targetNode",
+        "targetSubjectsOf", "targetObjectsOf", "severity", "message", "deactivated", "name",
+        "description", "order", "group", "Violation", "Warning", "Info", "minCount", "maxCount",
+        "minInclusive", "maxInclusive", "minExclusive", "maxExclusive", "minLength", "maxLength",
+        "pattern", "flags", "hasValue", "in", "lessThan", "lessThanOrEquals", "equals",
+        "disjoint", "class", "datatype", "nodeKind", "IRI", "BlankNode", "Literal",
+        "BlankNodeOrIRI", "BlankNodeOrLiteral", "IRIOrLiteral", "node", "not", "and", "or",
+        "xone", "closed", "ignoredProperties", "qualifiedValueShape", "qualifiedMinCount",
+        "qualifiedMaxCount", "qualifiedValueShapesDisjoint", "uniqueLang", "languageIn",
+        "inversePath", "alternativePath", "zeroOrMorePath", "oneOrMorePath", "zeroOrOnePath",
+        "sparql", "select", "ask", "prefixes", "declare", "prefix", "namespace",
+        "SPARQLConstraint", "PrefixDeclaration", "Shape", "defaultValue",
+    }
 )
-_MEANS_NOTHING = frozenset({"property", "path"})
 
 
 @lru_cache(maxsize=1)
@@ -60,7 +64,7 @@ def read_local(path: Path, ours: str) -> tuple[str, str]:
         ) from None
     except UnicodeDecodeError:
         raise BadInput("The rule file is not UTF-8 text.", where=name,
-                       mend="Save it as UTF-8.") from None  # fmt: skip
+                       mend="Save it as UTF-8.") from None
     try:
         triples = parse_turtle(text, name)
     except BadRecord as error:
@@ -102,13 +106,13 @@ def _check_words(
                 raise BadInput(
                     f"SHACL has no word sh:{word}.", where=name + _line_of(text, word),
                     mend=_nearest(word, _SHACL_WORDS),
-                )  # fmt: skip
+                )
             if iri.startswith(NS) and iri[len(NS) :] not in terms:
                 word = iri[len(NS) :]
                 raise BadInput(
                     f"Etui has no word etui:{word}.", where=name + _line_of(text, word),
                     mend=_nearest(word, terms),
-                )  # fmt: skip
+                )
     _check_restated(triples, text, name, ours)
 
 
@@ -125,4 +129,4 @@ def _check_restated(
             raise BadInput(
                 f"Etui has no rule {rule} to restate.", where=name + _line_of(text, rule),
                 mend=_nearest(rule, known),
-            )  # fmt: skip
+            )

@@ -62,7 +62,7 @@ def _load(path: Path, stamp: float) -> Lore:
         if not isinstance(quad.subject, ox.NamedNode):
             continue
         subject, prop = quad.subject.value, quad.predicate.value
-        value = "" if isinstance(quad.object, ox.BlankNode) else str(quad.object.value)  # type: ignore[union-attr]
+        value = "" if isinstance(quad.object, ox.BlankNode) else str(quad.object.value)
         if prop == NS + "comes":
             unit, _, number = subject.removeprefix(ID + "slot/").rpartition(".")
             comes[unit, int(number) - 1] = value.removeprefix(NS)

@@ -20,6 +20,7 @@ from pathlib import Path
 from etui.trays.facts import NS, Fact, Facts, Ref, Value
 from etui.trays.shape_reading import Rule, Statements, compile_rules, gather, parse_turtle
 
+
 @dataclass(frozen=True, slots=True)
 class Result:
     """One failed rule on one node; ``value`` is the value at fault, if one is."""

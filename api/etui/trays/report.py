@@ -39,7 +39,7 @@ def suggestion_json(suggestion: Suggestion) -> dict[str, Any]:
     return {
         "id": suggestion.id, "name": suggestion.name, "grade": suggestion.grade,
         "from": suggestion.origin,
-    }  # fmt: skip
+    }
 
 
 def finding_json(finding: Finding) -> dict[str, Any]:
@@ -48,7 +48,7 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "kind": finding.kind, "severity": finding.severity, "text": finding.text,
         "fix": finding.fix, "items": list(finding.items), "steps": list(finding.steps),
         "suggestions": [suggestion_json(s) for s in finding.suggestions], "rule": finding.rule,
-    }  # fmt: skip
+    }
     if finding.place is not None and str(finding.place):
         out["place"] = str(finding.place)
     if finding.why:
@@ -107,7 +107,7 @@ def report_json(report: Report, reference: Reference | None = None) -> dict[str,
         ],
         "rare_hands": report.rare_hands,
         "note": LIMITS,
-    }  # fmt: skip
+    }
 
 
 def report_text(
@@ -128,7 +128,7 @@ def report_text(
         if found:
             out += ["", GRAVE_WORDS[severity].upper()]
             for number, finding in enumerate(found, 1):
-                out += _finding_lines(finding, number, reference, why, width)
+                out += _finding_lines(finding, number, why, width)
     out += ["", "STEP BY STEP"]
     out += _steps(report, reference, why, width)
     if report.single_points:
@@ -136,7 +136,7 @@ def report_text(
         out += _losses(report, reference, width)
     looked = sum(1 for n in report.checked.values() if n)
     out += ["", f"{looked} of {len(report.checked)} rules had something to look at.", "",
-            wrap(LIMITS, width)]  # fmt: skip
+            wrap(LIMITS, width)]
     return "\n".join(out) + "\n"
 
 
@@ -148,7 +148,7 @@ def _procedure_line(report: Report, reference: Reference, procedure: str) -> str
         if route.because:
             line += f" ({route.because})"
         others = [r.name for r in report.routes
-                  if r.procedure == procedure and r.complete and not r.advised]  # fmt: skip
+                  if r.procedure == procedure and r.complete and not r.advised]
         if others:
             line += ". Also complete: " + "; ".join(others)
     return line + "."
@@ -168,7 +168,7 @@ def _indented(text: str, first: str, rest: str, width: int) -> list[str]:
 
 
 def _finding_lines(
-    finding: Finding, number: int, reference: Reference, why: bool, width: int
+    finding: Finding, number: int, why: bool, width: int
 ) -> list[str]:
     place = f" [{finding.place}]" if finding.place is not None and str(finding.place) else ""
     out = _indented(finding.text + place, f"{number:>3}. ", "     ", width)
@@ -179,7 +179,8 @@ def _finding_lines(
         words = ", ".join(f"{s.name} ({s.grade}, {s.origin})" for s in near)
         out += _indented(f"At hand: {words}.", "        ", "        ", width)
     if why:
-        out += [line for w in finding.why for line in _indented(w, "        | ", "        | ", width)]
+        bar = "        | "
+        out += [line for w in finding.why for line in _indented(w, bar, bar, width)]
         out += _indented(f"Rule: {finding.rule}", "        | ", "        | ", width)
     return out
 

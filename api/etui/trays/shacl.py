@@ -125,7 +125,7 @@ def report_graph(
     for triple in judged.report:
         graph.add(triple)
     by_iri = {rule.iri: rule.id for rule in policy.rules}
-    for node in sorted(graph.subjects(RDF.type, URIRef(SH + "ValidationResult"))):
+    for node in list(graph.subjects(RDF.type, URIRef(SH + "ValidationResult"))):
         shape = str(graph.value(node, URIRef(SH + "sourceShape")))
         focus = str(graph.value(node, URIRef(SH + "focusNode")))
         finding = findings.get((by_iri.get(shape, ""), focus))

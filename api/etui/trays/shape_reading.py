@@ -24,18 +24,18 @@ SEVERITY = {"Violation": "violation", "Warning": "warning", "Info": "info"}
 KINDS = (
     "missing_step", "assembly_fault", "unsafe_item", "too_few", "look_alike", "superfluous",
     "not_ready", "unresolved_line", "local_rule",
-)  # fmt: skip
+)
 
 COMPARED = {
     "minCount", "maxCount", "minInclusive", "maxInclusive", "minExclusive", "maxExclusive",
     "hasValue", "in", "lessThan", "lessThanOrEquals", "equals", "disjoint", "class", "pattern",
     "flags", "qualifiedValueShape", "qualifiedMinCount", "qualifiedMaxCount",
-}  # fmt: skip
+}
 """Constraint parameters that are evaluated here."""
 PLAIN = {
     "path", "severity", "message", "deactivated", "name", "description", "order", "group",
     "defaultValue", "targetClass", "targetNode", "property", "result",
-}  # fmt: skip
+}
 """Words of SHACL that do not constrain, or are read elsewhere."""
 
 Statements = dict[str, dict[str, list[Term]]]
@@ -236,7 +236,8 @@ def compile_rules(ours: Statements, theirs: Statements | None = None) -> tuple[R
         path = _path(statements, block[SH + "path"][0])
         checks, further = _checks(statements, block)
         local = iri not in ours
-        name = _local_name(iri) if not iri.startswith("_:") else _name_of_blank(statements, owners, iri)
+        blank = iri.startswith("_:")
+        name = _name_of_blank(statements, owners, iri) if blank else _local_name(iri)
         severity = _local_name(_one(block, SH + "severity") or "Violation")
         if severity not in SEVERITY:
             raise BadRecord(
@@ -263,7 +264,7 @@ def compile_rules(ours: Statements, theirs: Statements | None = None) -> tuple[R
                 source=_one(block, NS + "because"), local=local,
                 beyond=beyond or further or path is None or bool(foreign),
             )
-        )  # fmt: skip
+        )
     return tuple(sorted(rules, key=lambda r: r.id))
 
 

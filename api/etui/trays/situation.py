@@ -24,7 +24,6 @@ from etui.trays.lore import load_lore
 from etui.trays.model import Line, Stock, Tray
 from etui.trays.units import Inventory, words_of
 
-
 _USED = re.compile(
     r"(?:when )?(?:the |an? )?(.+?) (?:is|are|was|were) (?:used|put on|left)\b"
 )
@@ -198,8 +197,9 @@ class Situation:
         }
         usual = self.bench.usual(procedure)
         for cover in covers.values():
-            if not cover.served:
+            if not cover.served_well:
                 cover.unlisted = coverer.unlisted(cover, usual, self.inventory)
+                cover.stopgap = coverer.stopgap(cover)
         path, ways = choose(
             procedure,
             reference=self.reference,
@@ -215,7 +215,7 @@ class Situation:
         return Course(
             procedure=procedure, covers=covers, path=path, ways=ways, unwanted=unwanted,
             steps=steps, allocator=allocator, moments=allocator.moments(steps),
-        )  # fmt: skip
+        )
 
     @cached_property
     def stock(self) -> Contents:

@@ -20,7 +20,9 @@ def _name(situation: Situation, pattern: str) -> str:
     return known.name if known else pattern
 
 
-def for_step(situation: Situation, cover: StepCover, *, more: bool = False) -> tuple[Suggestion, ...]:
+def for_step(
+    situation: Situation, cover: StepCover, *, more: bool = False
+) -> tuple[Suggestion, ...]:
     """What would do a step: lesser things on the tray, the stock, then first-line patterns.
 
     Args:
@@ -37,7 +39,7 @@ def for_step(situation: Situation, cover: StepCover, *, more: bool = False) -> t
             Suggestion(
                 id=pattern, name=_name(situation, pattern), grade=stated[pattern].grade,
                 origin="reference",
-            )  # fmt: skip
+            )
         )
     return _best(found)
 
@@ -47,7 +49,7 @@ def _from_ways(situation: Situation, ways: Iterable[Way], origin: str) -> list[S
         Suggestion(
             id=way.pattern, name=_name(situation, way.pattern), grade=way.grade,
             origin="tray" if origin == "tray" else "stock",
-        )  # fmt: skip
+        )
         for way in ways
         if not way.lead.beside
     ]
@@ -74,7 +76,7 @@ def for_parts(situation: Situation, patterns: Iterable[str]) -> tuple[Suggestion
             Suggestion(
                 id=pattern, name=_name(situation, pattern), grade=grade,
                 origin="stock" if pattern in shelf else "reference",
-            )  # fmt: skip
+            )
         )
     return _best(found)
 

@@ -19,12 +19,17 @@ from etui.trays.lore import Lore
 Fill = Literal["held", "presumed", "stand-in", "lacking"]
 
 _STOP = frozenset(
-    "a an the its it own of to in for and or on with needs fitting kind size small large two both "
-    "one second right pattern make set matched that same".split()
+    {
+        "a", "an", "the", "its", "it", "own", "of", "to", "in", "for", "and", "or", "on", "with",
+        "needs", "fitting", "kind", "size", "small", "large", "two", "both", "one", "second",
+        "right", "pattern", "make", "set", "matched", "that", "same",
+    }
 )
 _PART_KINDS = frozenset(
-    "handle_only blade_only bit driver_only applier_only wire_only swaged_or_eyed eyed_or_swaged "
-    "drain_plus_trocar".split()
+    {
+        "handle_only", "blade_only", "bit", "driver_only", "applier_only", "wire_only",
+        "swaged_or_eyed", "eyed_or_swaged", "drain_plus_trocar",
+    }
 )
 _HANDS = frozenset({"hand", "hands", "finger", "fingers", "fist"})
 
@@ -167,9 +172,30 @@ class Workshop:
                 if slots:
                     groups.append(slots)
             if groups:
-                found.append(Need(unit.id, tuple(groups)))
+                found.append(Need(unit.id, self._chained(unit, own, action, groups)))
         fitting = [n for n in found if action in self.reference.units[n.unit].actions]
         return tuple(fitting or found)
+
+    def _chained(
+        self, unit: Unit, own: int, action: str, groups: list[tuple[int, ...]]
+    ) -> tuple[tuple[int, ...], ...]:
+        """The groups with what the partners need in turn: thread needs a needle, that a holder."""
+        chain = list(groups)
+        for group in groups:
+            if len(group) != 1:
+                continue
+            for alternative in unit.slots[group[0]].alternatives[:1]:
+                record = self.reference.patterns.get(alternative)
+                offers = record.offers if record else ()
+                text = next((o.part_complete or "" for o in offers if o.action == action), "")
+                if not text.startswith("needs"):
+                    continue
+                for options in self._groups(text):
+                    slots = {s for o in options if (s := self._slot_for(unit, own, o)) is not None}
+                    further = tuple(sorted(slots - {own, group[0]}))
+                    if further and further not in chain:
+                        chain.append(further)
+        return tuple(chain)
 
     @staticmethod
     def _groups(text: str) -> list[list[frozenset[str]]]:
@@ -246,7 +272,7 @@ class Workshop:
             found = Part(
                 slot.name, "stand-in", (*held, *pieces), stand_in.grade, stand_in.text,
                 slot.alternatives, slot.count,
-            )  # fmt: skip
+            )
             if best is None or rank(found.cap) > rank(best.cap):
                 best = found
         return best
@@ -266,7 +292,7 @@ class Workshop:
             found = Assembly(need.unit, parts)
             if best is None or (len(found.lacking), -rank(found.cap)) < (
                 len(best.lacking), -rank(best.cap),
-            ):  # fmt: skip
+            ):
                 best = found
         return best or ALONE
 

@@ -62,7 +62,7 @@ def step_lines(situation: Situation, cover: StepCover) -> tuple[str, ...]:
     step, reference = cover.duty.step, situation.reference
     lines = []
     if step.when:
-        lines.append(f"Needed {step.when}." if step.when.startswith("when") else f"When: {step.when}.")
+        lines.append(f"When: {step.when.removeprefix('when ')}.")
     for demand in step.demands:
         if demand.level == "must" and demand.because:
             lines.append(
