@@ -229,13 +229,23 @@ def figures(
     return Figures(whole, tip, drawn.notes, text)
 
 
-def icon(pattern: Pattern) -> str:
-    """One view without labels as a stand-alone SVG, for lists; empty for a hand manoeuvre."""
+def icon(pattern: Pattern, *, width_px: int = 180) -> str:
+    """One view without labels as a stand-alone SVG, for lists; empty for a hand manoeuvre.
+
+    Args:
+        width_px: width at which it will be shown, so that its lines come out equally strong.
+    """
     drawn = views(pattern)
     if not drawn.whole:
         return ""
     sheet = paper.lay_out(drawn.whole[:1], labels=False, bar=False)
-    return paper.svg(sheet, title=pattern.name, text=pattern.definition, key=_key(pattern, "i"))
+    return paper.svg(
+        sheet,
+        title=pattern.name,
+        text=pattern.definition,
+        key=_key(pattern, "i"),
+        ink=1.3 * paper.WIDTH / width_px,
+    )
 
 
 def width_mm(pattern: Pattern) -> float | None:

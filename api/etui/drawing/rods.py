@@ -51,6 +51,7 @@ SAID = {
     "wedge": "bevelled on both sides",
     "wedge_one": "bevelled on one side",
     "ball": "round knob",
+    "pad": "concave pad",
 }
 
 
@@ -79,6 +80,8 @@ def _ends(look: Look) -> tuple[str, str]:
         "blunt_hook_groove": ("none", "blunt_hook"),
         "hook": ("none", "sharp_hook"),
     }
+    if look.has("jaw", "concave_pad"):
+        return ("none", "pad")
     if tip == "blunt_both_ends":
         return ("ball", "ball")
     if look.has("channel", "yes"):
@@ -322,6 +325,19 @@ def _end(pen: Pen, kind: str, reach: float, wide: float, look: Look, *, side: bo
             pen.poly([(0, 0), (reach * 0.95, 0)], closed=False, fine=True)
     elif kind == "point":
         pen.ribbon([(0, 0), (reach * 0.8, 0), (reach, 0)], [stem, stem * 0.8, 0.2], end="point")
+    elif kind == "pad":
+        if side:
+            rim = [(reach, -half), (reach * 0.82, -half * 0.5), (reach * 0.76, 0.0)]
+            rim += [(reach * 0.82, half * 0.5), (reach, half)]
+            back = [(reach * 0.9, half), (reach * 0.7, half * 0.5), (reach * 0.62, 0.0)]
+            back += [(reach * 0.7, -half * 0.5), (reach * 0.9, -half)]
+            pen.curve([*rim, *back], closed=True)
+            pen.ribbon([(0, 0), (reach * 0.63, 0)], [stem, stem * 1.4], end="open")
+        else:
+            pen.oval((reach - half, 0), half)
+            pen.oval((reach - half, 0), half * 0.8, fine=True)
+            if reach > wide:
+                pen.ribbon([(0, 0), (reach - wide, 0)], [stem, stem * 1.4])
     elif kind == "ball":
         pen.ribbon([(0, 0), (reach - 1.4, 0)], [min(stem, 1.6), 1.2])
         pen.oval((reach - 1.2, 0), 1.3)

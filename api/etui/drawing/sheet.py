@@ -100,11 +100,14 @@ def scale_bar(scale: float, y: float, note: str = "") -> str:
     return f'<path d="{tick}"/>' + _text(end + 6, y + 8, f"{_n(size)} mm{note}")
 
 
-def svg(sheet: Sheet, *, title: str, text: str, key: str, standalone: bool = True) -> str:
+def svg(
+    sheet: Sheet, *, title: str, text: str, key: str, standalone: bool = True, ink: float = 1.3
+) -> str:
     """Wrap a sheet with its title and description.
 
     ``key`` makes the ids unique on a page.  A standalone drawing follows the reader's dark mode
-    by itself; one that is part of a page takes its colours from the page.
+    by itself; one that is part of a page takes its colours from the page.  ``ink``: width of the
+    lines, in units of the sheet.
     """
     style = ""
     if standalone:
@@ -118,7 +121,7 @@ def svg(sheet: Sheet, *, title: str, text: str, key: str, standalone: bool = Tru
         f'aria-labelledby="{key}-t" aria-describedby="{key}-d">'
         f'<title id="{key}-t">{escape(title)}</title>'
         f'<desc id="{key}-d">{escape(text)}</desc>{style}'
-        '<g fill="none" stroke="currentColor" stroke-width="1.3" stroke-linejoin="round" '
+        f'<g fill="none" stroke="currentColor" stroke-width="{_n(ink)}" stroke-linejoin="round" '
         f'stroke-linecap="round">{sheet.body}</g></svg>'
     )
 

@@ -84,9 +84,11 @@ def instrument(request: Request, id: str, desk: TheDesk) -> HTMLResponse:
 
 
 @router.get("/drawings/{name}.svg")
-def small_drawing(name: str, desk: TheDesk) -> Response:
-    """One view without labels, for lists."""
-    return _svg(icon(desk.pattern(name)), name)
+def small_drawing(
+    name: str, desk: TheDesk, w: Annotated[int, Query(ge=16, le=2000)] = 180
+) -> Response:
+    """One view without labels, for lists; ``w`` is the width in pixels at which it is shown."""
+    return _svg(icon(desk.pattern(name), width_px=w), name)
 
 
 @router.get("/drawings/{name}/full.svg")
