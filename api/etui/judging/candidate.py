@@ -55,7 +55,7 @@ _TOGETHER = 4
 
 _TRAILING = frozenset(
     ("alone", "only", "together", "twice", "once", "again", "there", "here", "first", "now", "two",
-     "instead", "too", "just")
+     "instead", "too", "just", "but")
 )
 _PLAIN = frozenset(
     ("flat", "metal", "plastic", "sterile", "clean", "large", "big", "small", "long", "short",
@@ -181,6 +181,8 @@ class CandidateReader:
                         absent += self._too_few(lead, joined_piece, parts[at])
                     elif item.pattern is not None:
                         beside.append(item)
+                elif unread:
+                    continue  # what leads could not be read: nothing else stands in for it
                 elif item.pattern is not None:
                     pieces.append(_piece(item))
                     if item.score < 1.0:  # a whole name means what it says

@@ -26,6 +26,7 @@ class ProcedureMatcher:
 
     def __init__(self, reference: Reference) -> None:
         self.reference = reference
+        self._seen: dict[str, ProcedureMatch] = {}
         rows: list[tuple[str, frozenset[str]]] = []
         for procedure in reference.procedures.values():
             spoken = {procedure.name, procedure.id.replace("-", " ")}
@@ -41,6 +42,14 @@ class ProcedureMatcher:
     def match(self, text: str) -> ProcedureMatch:
         """The procedure that *text* names."""
         plain = text.strip()
+        found = self._seen.get(plain)
+        if found is None:
+            if len(self._seen) > 1_000:
+                self._seen.clear()
+            found = self._seen[plain] = self._match(plain)
+        return found
+
+    def _match(self, plain: str) -> ProcedureMatch:
         if plain in self.reference.procedures:
             name = self.reference.procedures[plain].name
             return ProcedureMatch(procedure=plain, nearest=((plain, name, 1.0),))

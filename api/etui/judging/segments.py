@@ -24,7 +24,7 @@ _DONE = (
     "pushing pulling pressing holding lifting turned lifted hooked squeezed sewn carried poked "
     "forced rammed driven wedged looped knotted opened shut folded padded straightened"
 )
-_JOIN = "and with plus using by"
+_JOIN = "and with plus using by but"
 
 _DOING_WORD = re.compile(r"[a-z]{3,}(?:ed|ing)")
 # "Round" is a place before an article and a shape otherwise.
@@ -37,6 +37,14 @@ _ARTICLE = re.compile(r"^(?:an?|the|its|his|her|their|your|my|our|some)\s+", re.
 _DEFINITE = re.compile(r"^the\b|^(?:his|her|it|them|itself|place|view)\b", re.IGNORECASE)
 _PLACES = frozenset([*_PLACE.split(), "round"])
 _PURPOSES = frozenset(_PURPOSE.split())
+
+
+_AMOUNTS = frozenset(
+    (
+        "a", "an", "the", "one", "two", "three", "four", "some", "several", "both", "pair", "few",
+        "old", "clean", "small", "large", "single",
+    )
+)
 
 
 class Segment(Record, frozen=True):
@@ -99,7 +107,13 @@ def _rows(text: str, is_name: Callable[[str], bool]) -> list[tuple[str, bool]]:
             if words[start:]:
                 rows.append((" ".join(words[start:]), apart))
             apart = False
-    return rows
+    merged: list[tuple[str, bool]] = []
+    for row, apart in rows:
+        if merged and not apart and set(merged[-1][0].lower().split()) <= _AMOUNTS:
+            row, apart = f"{merged[-1][0]} {row}", merged[-1][1]  # "two bent paper clips"
+            merged.pop()
+        merged.append((row, apart))
+    return merged
 
 
 def joined(parts: Sequence[Segment]) -> str:

@@ -231,7 +231,9 @@ class StepMatcher:
         # A sentence that names another doing must fit better in everything else.
         named = self.actions.found(doing, self._all_actions).strength
         need = SURE if not named or step.action in named else SURE_ELSEWISE
-        if best < need or words < WORDS_NEEDED or self._beside_the_point(step.id, line, lost):
+        served = max((self._docs[step.id].served.get(m, 0.0) / rare[m] for m in lost), default=0.0)
+        enough = WORDS_NEEDED if served < 0.9 else 0.5 * WORDS_NEEDED
+        if best < need or words < enough or self._beside_the_point(step.id, line, lost):
             return StepMatch(step=None, score=round(best, 3), guesses=guesses)
         near = tuple(s.id for t, _, s in rows[1:4] if t > best - NEAR)
         return StepMatch(step=step.id, score=round(best, 3), guesses=guesses, near=near)

@@ -107,9 +107,16 @@ class Substitutes:
         self.reference = reference
         self.candidates = candidates
         self.judge = judge
+        self._stated: dict[tuple[str, str | None], tuple[StatedRow, ...]] = {}
 
     def stated(self, step: Step, side_task: str | None = None) -> tuple[StatedRow, ...]:
         """What the step states, best first, hands included."""
+        key = (step.id, side_task)
+        if key not in self._stated:
+            self._stated[key] = self._stated_rows(step, side_task)
+        return self._stated[key]
+
+    def _stated_rows(self, step: Step, side_task: str | None) -> tuple[StatedRow, ...]:
         rows = []
         for subject in self.judge.stated.subjects(step.id):
             found = self.judge.stated.of(step.id, subject, side_task)
