@@ -22,7 +22,7 @@ SMALL_MM = 22.0
 
 @dataclass(slots=True)
 class Count:
-    """How many: ``kind`` explicit (x2, 2 ea, (2)), pair, missing, or bare (a number alone)."""
+    """How many: ``kind`` explicit (x2, 2 ea, (2)), pair, or sides (left and right)."""
 
     value: int
     kind: str
@@ -333,7 +333,7 @@ class _Scan:
         if group in ATTRIBUTES:
             value = mark.means.split(":", 1)[1]
             if group == "side" and " and " in value:
-                self._add_count(2, "explicit")
+                self._add_count(2, "sides")
                 return 1
             self.c.attrs.append((group, value))
             self.c.flow.append((group, value, 0))

@@ -39,6 +39,8 @@ def counts_of(draft: Draft, pattern: Pattern | None, one: tuple[str, ...]) -> tu
         if len(values) > 1 and len(_tellings(draft)) >= len(values):
             return sum(values), f"counts {values} of its kinds added"
         return values[0], f"count {values[0]} as written"
+    if not pairs and not bare and any(c.kind == "sides" for ch in draft.chunks for c in ch.counts):
+        return 2, "a left and a right"
     if pairs:
         if bare and bare[-1][1].value == pairs[0].value * each:
             return int(bare[-1][1].value), "pair and pieces agree"

@@ -33,8 +33,16 @@ class Speller:
         for key, entries in lexicon.forms.items():
             words = [part for part in key if part.isalpha()]
             every.update(words)
-            if any(e.group in GROUPS for e in entries):
-                parts.update(w for w in words if len(w) >= 5)
+            for entry in entries:
+                if entry.group not in GROUPS:
+                    continue
+                # of name words only the right spelling, and eponyms are mended with the names
+                right = (
+                    [w for w in words if w in entry.means.split() and w not in index.proper]
+                    if entry.group == "word"
+                    else words
+                )
+                parts.update(w for w in right if len(w) >= 5)
         self.every = frozenset(every)
         self.right = sorted(parts)
         self.known = every | set(lexicon.numbers) | set(index.idf) | set(index.words)
