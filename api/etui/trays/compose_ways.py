@@ -257,7 +257,7 @@ class Fitter:
         self, step: str, pattern: str, attributes: Attributes, partners: tuple[str, ...]
     ) -> Grade | None:
         """The grade to reckon with when it is usable, lowered by what is stated of the parts."""
-        grade = self.bench.grader.grade(step, pattern, attributes, partners)
+        grade = self.bench.grader.grade(self.duty(step), pattern, attributes, partners)
         if grade not in USABLE or self._harmful(step, pattern):
             return None
         stated = self.duty(step).stated
