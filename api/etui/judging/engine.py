@@ -204,6 +204,11 @@ class Judge:
             self._tasks[key] = found
         return found
 
+    @staticmethod
+    def main_task(step: Step) -> Task:
+        """The step's own task, as opposed to its side tasks."""
+        return Task(step.id, step.action)
+
     def task_of(self, task: Task) -> TaskView:
         """The view of a main or side task under no special circumstance."""
         step = self.reference.steps[task.step]
@@ -284,9 +289,9 @@ class Judge:
             if e.amount > before.get((e.rule, e.source or e.demand), 0.0) + 1e-9
             and self.book.rules[e.rule].outcome in ("unsafe", "unable", "lower")
         ]
-        if not worse or answer.grade is None:
+        if not worse:
             return answer
-        grade = answer.grade
+        grade: Grade = answer.grade or "preferred"
         hazards = set(answer.hazards)
         for evidence in worse:
             limit = self._worst(evidence, seen.task)
@@ -300,11 +305,13 @@ class Judge:
             grade = worse_of(grade, "unable")
         if sum(self.book.rules[e.rule].outcome == "lower" for e in worse) > 1:
             grade = worse_of(grade, "improvised")
-        if grade == answer.grade:
+        if grade == answer.grade or (answer.grade is None and grade in USABLE):
             return answer
         extra = tuple(ground(e, self.book, against=True) for e in worse)
-        return replace(answer, grade=grade, grounds=extra + answer.grounds,
-                     hazards=tuple(sorted(hazards)), stated=False)
+        return replace(
+            answer, grade=grade, asks=None, careful=None, grounds=extra + answer.grounds,
+            hazards=tuple(sorted(hazards)), stated=False,
+        )
 
     def _worst(self, evidence: Evidence, task: TaskView) -> Grade | None:
         """The best grade that one new shortfall leaves to a piece that was graded without it."""

@@ -84,7 +84,9 @@ def effect(
 
 
 def piece_facts(piece: PieceView, offer: Offer | None) -> frozenset[str]:
-    """What a piece is, in the words of the manner rules."""
+    """What a piece is, in the words of the manner rules; used as made when it is not said how."""
+    if offer is None and piece.offers:
+        offer = piece.offers[0]
     facts = set()
     tip = offer.tip if offer is not None else None
     if piece.word("edge") not in (None, "none") or (offer and offer.trauma == "cutting"):

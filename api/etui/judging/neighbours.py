@@ -215,7 +215,7 @@ def task_likeness(reference: Reference, tasks: list[Task], book: RuleBook) -> Ar
 def step_likeness(reference: Reference, ids: list[str], book: RuleBook) -> Array:
     """Likeness of all pairs of steps, whatever is done in them, 1 on the diagonal."""
     steps = [reference.steps[id_] for id_ in ids]
-    limits = [next((row for row in s.limits if row.site is None), None) for s in steps]
+    limits = [_usual_limit(s) for s in steps]
     parts = {
         "target": _same([s.target for s in steps]),
         "works-on": _share([
@@ -245,6 +245,12 @@ def step_likeness(reference: Reference, ids: list[str], book: RuleBook) -> Array
         "stated": _stated(steps),
     }
     return _sharpened(_joined(parts, "step-likeness", book), book.value("step-sharpness"))
+
+
+def _usual_limit(step: Step) -> Limit | None:
+    """The limit row of the usual case: no site, adult before child, the first by id."""
+    rows = [row for row in step.limits if row.site is None]
+    return min(rows, key=lambda r: (r.patient not in (None, "adult"), r.id), default=None)
 
 
 def _sharpened(mean: Array, sharpness: float) -> Array:

@@ -39,6 +39,7 @@ class Rule(Record, frozen=True):
     ``hazard``: named when the finding itself names none.  ``bars``: a stated grade does not
     survive this finding, the piece cannot do the step (otherwise it is improvised).  ``doubt``:
     it speaks against a good vote, so that more is asked of the balance before it counts as usable.
+    ``makeshift``: a derived grade is improvised at best.
     """
 
     id: str
@@ -52,6 +53,7 @@ class Rule(Record, frozen=True):
     includes: str | None = None
     bars: bool = False
     doubt: bool = False
+    makeshift: bool = False
 
 
 class MannerRule(Record, frozen=True):
@@ -309,6 +311,7 @@ class _Reader:
             hazard=self.optional(row, "hazard"), includes=self.optional(row, "includes"),
             bars=self.optional(row, "bars") == "true",
             doubt=self.optional(row, "doubt") == "true",
+            makeshift=self.optional(row, "makeshift") == "true",
         )
 
 

@@ -14,6 +14,8 @@ from typing import Literal
 from etui.judging.model import Candidate, Piece
 from etui.knowledge.model import GRADES, Grade, Record, Reference, Slot, StandIn, Unit
 
+_ROLES = {"main": 0, "also": 1, "makeshift": 2}
+
 
 class Assembly(Record, frozen=True):
     """How the pieces of a candidate fit together.
@@ -45,7 +47,8 @@ class Units:
         self.of: dict[str, tuple[str, ...]] = {id_: tuple(ids) for id_, ids in of.items()}
         self.part_only = frozenset(
             id_ for id_, pattern in reference.patterns.items()
-            if pattern.offers and all(offer.action == "unit_part" for offer in pattern.offers)
+            if any(offer.action == "unit_part" for offer in pattern.offers)
+            and not any((offer.part_complete or "yes") == "yes" for offer in pattern.offers)
         )
 
     def assemble(self, candidate: Candidate, action: str) -> Assembly:
@@ -71,12 +74,18 @@ class Units:
         return None
 
     def _lead(self, pieces: tuple[Piece, ...], action: str) -> Piece:
-        """The piece that itself offers the action; the first where none or several do."""
-        for piece in pieces:
+        """The piece that does the work: made for the action, else part of a unit that does it.
+
+        The order in which pieces are named does not matter.
+        """
+
+        def place(piece: Piece) -> tuple[int, bool, str]:
             pattern = self.reference.patterns.get(piece.id)
-            if pattern is not None and any(o.action == action for o in pattern.offers):
-                return piece
-        return pieces[0]
+            offers = pattern.offers if pattern is not None else ()
+            roles = [_ROLES.get(o.role or "main", 0) for o in offers if o.action == action]
+            return (min(roles, default=9), self.best_unit(piece.id, action) is None, piece.id)
+
+        return min(pieces, key=place)
 
     def _unit(
         self, lead: str, action: str, pieces: tuple[Piece, ...], absent: tuple[str, ...]

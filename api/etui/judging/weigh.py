@@ -78,7 +78,10 @@ def decide(
         return Weighed("unsafe", total, cost, None, None, hazards)
     doubts = sum(book.rules[e.rule].doubt for e in evidence)
     if total + book.value("doubt-margin") * min(doubts, 2) < book.value("usable-below"):
-        return Weighed(grade_of(cost, book), total, cost, None, None, ())
+        grade = grade_of(cost, book)
+        if any(book.rules[e.rule].makeshift for e in evidence):
+            grade = "improvised"
+        return Weighed(grade, total, cost, None, None, ())
     harmed = tuple(sorted({
         e.hazard for e in evidence
         if e.hazard is not None and book.rules[e.rule].outcome == "unsafe"
