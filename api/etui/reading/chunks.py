@@ -253,6 +253,7 @@ class _Scan:
         self.swabs = any(
             set(lexicon.families.get(n, ())) == {"consumable"} for n in nouns
         )
+        self.heads = any(m.group == "heading" for m in chunk.marks)
         self.tubes = any("airway" in lexicon.families.get(n, ()) for n in nouns)
         self.handles = bool(nouns & {n for n, f in lexicon.families.items() if "scalpel" in f})
 
@@ -425,6 +426,9 @@ class _Scan:
             return 2
         if group == "count-before" and after is not None and after.text == "x":
             return self._times(marks, i)
+        if group == "each-of" and self.heads and i + 2 < len(marks) and marks[i + 2].kind == "num":
+            self.c.nots.append("page")  # "tray 2 of 3"
+            return 3
         if group == "count" or (group == "each-of" and after is not None):
             self._add_count(int(mark.value), "explicit")
             return 2

@@ -59,8 +59,17 @@ def facts_of(chunks: list[Chunk], nouns: tuple[tuple[str, tuple[str, ...]], ...]
 
 
 def _counts_only(chunk: Chunk) -> Chunk:
-    """The counts of a chunk whose words are a remark."""
-    return Chunk(joiner=chunk.joiner, counts=chunk.counts, bare=chunk.bare)
+    """What a chunk says besides its words, when those are a remark."""
+    return Chunk(
+        joiner=chunk.joiner,
+        counts=chunk.counts,
+        bare=chunk.bare,
+        attrs=chunk.attrs,
+        measures=chunk.measures,
+        dims=chunk.dims,
+        french=chunk.french,
+        gauge=chunk.gauge,
+    )
 
 
 class _Assembler:
@@ -146,7 +155,28 @@ class _Assembler:
             return chunk.plain_names
         return chunk.names
 
+    def _numbered(self, chunk: Chunk, before: list[Chunk]) -> bool:
+        """"10, 15 and 11 blades": numbers before the noun that they share."""
+        nouns = [t for t in chunk.names if t.cls in ("noun", "core")]
+        if not any(t.cls == "num" for t in chunk.names):
+            return False
+        made: list[Draft] = []
+        for one in before:
+            numbers = [*one.designators, *(f"{b[1].value:g}" for b in one.bare)]
+            if len(numbers) != 1 or one.has_name or one.measures:
+                return False
+            tokens = [*nouns, Token(numbers[0], "num")]
+            found = self.match([one], tokens)
+            if not found.pattern or not self.matcher.is_designator(tokens[:-1], numbers[0]):
+                return False
+            one.bare, one.designators = [], numbers
+            made.append(Draft([one], tokens, found, one.joiner))
+        self.items += made
+        return bool(made)
+
     def _start(self, chunk: Chunk, before: list[Chunk]) -> Draft:
+        if before and self._numbered(chunk, before):
+            before = []
         tokens = [t for c in before for t in c.names] + self._tokens(chunk)
         chunks = [*before, chunk]
         draft = Draft(chunks, tokens, self.match(chunks, tokens), chunk.joiner, list(chunk.parts))
@@ -258,6 +288,7 @@ class _Assembler:
         ) and chunk.joiner not in ("and", "+", "&", ";"):
             current.doubt |= any(t.cls == "core" for t in tokens) and chunk.joiner not in ("(", "(,")
             current.remarks.append(chunk.text)
+            current.chunks.append(_counts_only(chunk))
             self._states(chunk, current)
             return
         if chunk.joiner in ("(", "(,") and not chunk.counts:

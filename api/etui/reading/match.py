@@ -15,6 +15,12 @@ __all__ = ["Facts", "Match", "Matcher", "Scored"]
 CONFIDENT = 0.62
 """Least score at which a single reading is believed."""
 
+STRANGE = 0.74
+"""The same when a word of the line means nothing."""
+
+EXPLAINED = 0.84
+"""Share of the line taken as explained when a whole eponym and its noun are there."""
+
 MARGIN = 0.07
 """Least lead over the next pattern."""
 
@@ -405,7 +411,8 @@ class Matcher:
             names_ = ", ".join(self.index.names[d[0]] for d in close)
             return _with(base, ask=f"Which is meant: {names_}?",
                          why="; ".join([*why, "others fit as well"]))
-        if top[1] < CONFIDENT:
+        strange = any(t.cls == "core" and not a for t, a in names)
+        if top[1] < (STRANGE if strange else CONFIDENT):
             return base
         if not top[4] and self._half_named(query, top):
             return _with(base, ask=f"Is {self.index.names[top[0]]} meant?",
@@ -497,6 +504,10 @@ class Matcher:
             )
             bag = index.of_pattern[lab.pattern]
             told = 0.08 * len(attrs & bag) + 0.12 * len(numbers & bag)
+            if recall > 0.95 and share < EXPLAINED and lab.core & index.proper and (
+                self._vouched(query, lab.pattern)
+            ):
+                share = EXPLAINED  # eponym and noun are whole; a word of praise beside them is not
             score = share * (0.35 + 0.65 * recall) * (0.82 + 0.18 * here) * (1 + told)
             if lab.hidden:
                 score *= 0.97
@@ -550,6 +561,22 @@ class Matcher:
 
     def _admits(self, pattern: str, noun: str, families: tuple[str, ...]) -> bool:
         return noun in self.index.of_pattern[pattern] or self.index.families[pattern] in families
+
+    def _vouched(self, query: Query, pattern: str) -> bool:
+        """Whether a noun that the pattern admits is there, and few words are left over."""
+        bag = self.index.of_pattern[pattern]
+        nouns = [t for t in query.tokens if t.cls == "noun"]
+        left = [
+            t for t, a in zip(query.tokens, query.alts, strict=True)
+            if t.cls in ("core", "weak") and not any(o in bag for o, _ in a)
+        ]
+        return (
+            bool(nouns)
+            and len(left) <= 2
+            and not any(t.text in self.index.proper for t in left)
+            and not any(t.text in self.lexicon.known_words for t in left)
+            and all(self._admits(pattern, t.text, t.families) for t in nouns)
+        )
 
     def _half_named(
         self, query: Query, top: tuple[str, float, str, float, bool]

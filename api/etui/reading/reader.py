@@ -138,6 +138,9 @@ class Reader:
             chosen, pattern = None, None
             kind = "unknown" if counted else "not-an-item"
             why.append(f'"{heads[0]}" names a set or a place, not a piece')
+        elif chosen and self._part_of(draft):
+            chosen, pattern, kind = None, None, "unknown"
+            why.append("it is a part of the piece that the words name")
         elif chosen and draft.doubt and match.assumed:
             chosen, pattern, kind = None, None, "ambiguous"
             why.append("words follow that are not understood and may say which one")
@@ -151,11 +154,18 @@ class Reader:
             numbers += [f"{b[1].value:g}" for c in draft.chunks for b in c.bare]
             numbers += [f"{c.gauge:g}" for c in draft.chunks if c.gauge]
             draft.match = match = with_ranked(match, self.matcher.by_number(numbers))
-        elif not match.named and alone and not any(c.counts or c.bare for c in draft.chunks):
-            kind = "unknown"
+        elif alone and not draft.tokens and not any(
+            c.counts or c.bare or c.measures for c in draft.chunks
+        ):
+            kind = "not-an-item"
+            why.append("no word names anything")
         else:
             kind = "unknown"
-        if kind == "ambiguous" and alone and self._is_heading(draft, text):
+        if (
+            alone
+            and (kind == "ambiguous" or (match.assumed and text.strip().endswith(":")))
+            and self._is_heading(draft, text)
+        ):
             kind = "not-an-item"
             why.append("a noun alone without a count is a heading")
         if kind == "manoeuvre":
@@ -200,6 +210,14 @@ class Reader:
         if pattern.family == "consumable" or "consumable" in part:
             return "consumable"
         return "instrument"
+
+    def _part_of(self, draft: Draft) -> bool:
+        """Whether the words end in a part ("diathermy quiver"): the part is meant, not the whole."""
+        first = draft.chunks[0]
+        if not first.parts or not first.plain_names or first.missing or first.states:
+            return False
+        words = [m for m in first.marks if m.kind == "word" and m.group not in ("count", "pair", "filler")]
+        return bool(words) and words[-1].group == "part" and words[-1].means != "frame"
 
     def _asks(self, draft: Draft) -> bool:
         return bool(draft.match.ask and draft.match.class_id)
