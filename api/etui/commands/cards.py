@@ -90,6 +90,9 @@ def pattern_card(reference: Reference, one: Pattern) -> Card:
         "measures": {k: _range(v) for k, v in sorted(one.measures.items())},
         "length_mm": _range(one.length_mm),
         "used_for": list(one.used_for), "never_for": list(one.never_for),
+        "abilities": named(
+            reference, sorted(a for a, able in reference.abilities.items() if one.id in able)
+        ),
         "offers": [
             {"action": name_of(reference, o.action), "role": o.role, "strength": o.strength,
              "fineness": o.fineness, "trauma": o.trauma, "limits": o.limits,

@@ -75,6 +75,9 @@ def _instrument(page: Page, card: Card, why: bool) -> None:
             page.heading(heading)
             for text in card[key]:
                 page.item(text)
+    if card["abilities"]:
+        page.heading("By its features it")
+        page.text(_names(card["abilities"]), indent=2)
     if card["offers"] and why:
         page.heading("What it offers")
         for offer in card["offers"]:
