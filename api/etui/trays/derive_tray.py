@@ -81,7 +81,7 @@ def _units(situation: Situation) -> list[Fact]:
                     {
                         "ofPattern": refs((held.pattern,)),
                         "ofFamily": (record.family,),
-                        "performs": tuple(thing(f"action/{a}") for a in actions),
+                        "doesAction": tuple(thing(f"action/{a}") for a in actions),
                     },
                 )
             )

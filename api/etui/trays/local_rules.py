@@ -37,8 +37,7 @@ def declared_terms() -> frozenset[str]:
     from etui.knowledge import ontology_dir
 
     found: set[str] = set()
-    for name in ("core.ttl", "readiness.ttl"):
-        path = ontology_dir() / name
+    for path in sorted(ontology_dir().glob("*.ttl")):
         for quad in ox.parse(path=str(path), format=ox.RdfFormat.TURTLE):
             if isinstance(quad.subject, ox.NamedNode) and quad.subject.value.startswith(NS):
                 found.add(quad.subject.value.removeprefix(NS))
