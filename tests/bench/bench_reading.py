@@ -20,11 +20,11 @@ import pytest
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT / "tests"))
 
-from reading.cases import Case, Want, load
-from reading.decorate import dressed, outcome, slips
-
+# ruff: noqa: E402
 from etui.knowledge import load_reference
 from etui.reading import Item, Reader
+from reading.cases import Case, Want, load
+from reading.decorate import dressed, outcome, slips
 
 PAGE = ROOT / "docs" / "reference" / "reading.md"
 BEGIN, END = "<!-- figures: begin -->", "<!-- figures: end -->"
@@ -94,7 +94,9 @@ def by_kind(reader: Reader, cases: tuple[Case, ...]) -> list[str]:
 
 def by_errors_on_lines(reader: Reader, cases: tuple[Case, ...]) -> list[str]:
     """The same lines with 0 to 4 typing errors each."""
-    named = [c for c in cases if c.wants[0].answer[0] not in "?-!" and c.wants[0].answer != "consumable"]
+    named = [
+        c for c in cases if c.wants[0].answer[0] not in "?-!" and c.wants[0].answer != "consumable"
+    ]
     none = [c for c in cases if c.wants[0].answer in ("-", "!", "consumable")]
     rows = [
         "| errors in the line | right | asked or silent | another thing, surely | "
@@ -112,9 +114,7 @@ def by_errors_on_lines(reader: Reader, cases: tuple[Case, ...]) -> list[str]:
                 count["asked"] += 1
             else:
                 count["wrong"] += 1
-        sure = sum(
-            reader.read(slips(c.text, errors, rng)).first.kind == "instrument" for c in none
-        )
+        sure = sum(reader.read(slips(c.text, errors, rng)).first.kind == "instrument" for c in none)
         total = len(named)
         rows.append(
             f"| {errors} | {count['right'] / total:.1%} | {count['asked'] / total:.1%} "
@@ -143,11 +143,8 @@ def by_errors_on_names(reader: Reader) -> list[str]:
         for _ in range(DRESSED):
             pattern, label = rng.choice(labels)
             count[outcome(reader, pattern.id, dressed(label, pattern, rng, errors=errors))] += 1
-        rows.append(
-            "| " + " | ".join(
-                [str(errors), *(f"{count[k] / DRESSED:.1%}" for k in ("right", "asked", "silent", "wrong"))]
-            ) + " |"
-        )  # fmt: skip
+        shares = [f"{count[k] / DRESSED:.1%}" for k in ("right", "asked", "silent", "wrong")]
+        rows.append("| " + " | ".join([str(errors), *shares]) + " |")
     return rows
 
 

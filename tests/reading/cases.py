@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 LINES = Path(__file__).with_name("lines.txt")
+FRESH = Path(__file__).with_name("fresh.txt")
 
 FIELDS = {"length": "length_mm"}
 
@@ -15,7 +16,7 @@ class Want:
     """What one item of a line must be read as."""
 
     answer: str
-    quantity: int | None | str
+    quantity: int | str | None
     attributes: tuple[tuple[str, str], ...]
 
     @property
@@ -38,7 +39,7 @@ class Case:
 
 def _want(text: str) -> Want:
     answer, *fields = [f.strip() for f in text.split(" ; ")]
-    quantity: int | None | str = "any"
+    quantity: int | str | None = "any"
     attributes: list[tuple[str, str]] = []
     for field in fields:
         key, _, value = field.partition("=")
@@ -49,16 +50,14 @@ def _want(text: str) -> Want:
     return Want(answer, quantity, tuple(attributes))
 
 
-def load() -> tuple[Case, ...]:
-    """All cases in the order of the file."""
+def load(file: Path | None = None) -> tuple[Case, ...]:
+    """All cases of a file (``lines.txt`` when none is named), in its order."""
     out: list[Case] = []
     section = ""
-    for number, line in enumerate(LINES.read_text("utf-8").splitlines(), start=1):
+    for number, line in enumerate((file or LINES).read_text("utf-8").splitlines(), start=1):
         if line.startswith("##"):
             section = line[2:].strip()
         elif line and not line.startswith("#"):
             text, _, answer = line.rpartition(" => ")
-            out.append(
-                Case(number, section, text, tuple(_want(w) for w in answer.split(" && ")))
-            )
+            out.append(Case(number, section, text, tuple(_want(w) for w in answer.split(" && "))))
     return tuple(out)

@@ -49,8 +49,11 @@ def dressed(label: str, pattern: Pattern, rng: random.Random, *, errors: int = 0
             if word in text.casefold().split():
                 text = " ".join(short if w.casefold() == word else w for w in text.split())
     words = text.split()
-    if plain and len(words) == 2 and rng.random() < 0.3 and all(
-        w.isalpha() and w.casefold() not in ("without", "with") for w in words
+    if (
+        plain
+        and len(words) == 2
+        and rng.random() < 0.3
+        and all(w.isalpha() and w.casefold() not in ("without", "with") for w in words)
     ):
         text = f"{words[1]}, {words[0]}"
     if errors:

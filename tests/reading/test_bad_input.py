@@ -34,7 +34,19 @@ def test_marks_are_dropped_and_the_words_read(reader: Reader, line: str, pattern
 
 
 @pytest.mark.parametrize(
-    "line", ["", "   ", "\x00\x01", "....", "مقص جراحي", "מספריים", "手术剪", "🙂🙂", '=HYPERLINK("x")', "-----"]
+    "line",
+    [
+        "",
+        "   ",
+        "\x00\x01",
+        "....",
+        "مقص جراحي",
+        "מספריים",
+        "手术剪",
+        "🙂🙂",
+        '=HYPERLINK("x")',
+        "-----",
+    ],
 )
 def test_what_names_nothing_is_not_guessed(reader: Reader, line: str) -> None:
     assert reader.read(line).first.pattern is None

@@ -53,9 +53,7 @@ def test_one_typing_error_hardly_ever_makes_another_thing() -> None:
 
 @QUICK
 @given(st.sampled_from(LABELS), st.integers(0, 2**32))
-def test_instrument_names_are_never_another_instrument(
-    pair: tuple[object, str], seed: int
-) -> None:
+def test_instrument_names_are_never_another_instrument(pair: tuple[object, str], seed: int) -> None:
     pattern, label = pair
     if pattern.family in (ACTION, "improvised"):  # type: ignore[attr-defined]
         return

@@ -10,6 +10,7 @@ from etui.reading.writer import inches
 
 UK = Style(words="uk", length="mm")
 US = Style(words="us", length="in", short=True)
+CURVED = Attributes(length_mm=140, curve="curved")
 NEUTRAL = Style(words="neutral", length="cm")
 
 
@@ -28,10 +29,10 @@ def test_every_pattern_round_trips(reader: Reader, namer: Namer, style: Style) -
 @pytest.mark.parametrize(
     ("pattern", "attributes", "style", "text"),
     [
-        ("haemostat-kelly", Attributes(length_mm=140, curve="curved"), US, "Kelly clmp cvd 5 1/2 in x4"),
-        ("haemostat-kelly", Attributes(length_mm=140, curve="curved"), UK, "Kelly artery forceps curved 140 mm x4"),
+        ("haemostat-kelly", CURVED, US, "Kelly clmp cvd 5 1/2 in x4"),
+        ("haemostat-kelly", CURVED, UK, "Kelly artery forceps curved 140 mm x4"),
     ],
-)  # fmt: skip
+)
 def test_wording(
     namer: Namer, pattern: str, attributes: Attributes, style: Style, text: str
 ) -> None:

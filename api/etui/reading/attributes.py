@@ -64,7 +64,9 @@ def _designator(number: str, chunk: Chunk, forms: list[str], pattern: Pattern | 
     if pattern is not None:
         for form in forms:
             joined = f"{number}{form[0]}"
-            if any(joined in name.text.casefold().replace("#", " ").split() for name in pattern.names):
+            if any(
+                joined in name.text.casefold().replace("#", " ").split() for name in pattern.names
+            ):
                 return joined
     return chunk.written.get(number, number)
 
@@ -75,7 +77,7 @@ def _one(chunks: list[Chunk], group: str) -> str | None:
 
 
 def _thread_number(chunks: list[Chunk]) -> list[str]:
-    """"silk 0": a whole thread size, when another number is the count."""
+    """ "silk 0": a whole thread size, when another number is the count."""
     for chunk in chunks:
         for at, (_, mark, _) in enumerate(chunk.bare):
             others = sum(len(c.bare) + len(c.counts) for c in chunks) - 1
@@ -96,7 +98,9 @@ def _length_and_size(
         lengths = [m for m in lengths if m not in short]
         # a small measure is the length of a piece that is so small
         if not lengths:
-            whole = [m for m in widths if m.mm and m.mm in pattern.length_mm and "wide" not in m.text]
+            whole = [
+                m for m in widths if m.mm and m.mm in pattern.length_mm and "wide" not in m.text
+            ]
             lengths, widths = whole[:1], [m for m in widths if m not in whole]
     texts = list(dict.fromkeys(m.text for m in widths))
     size = texts[0] if len(texts) == 1 else None
@@ -109,7 +113,7 @@ def _length_and_size(
 
 
 def _dims(chunks: list[Chunk], pattern: Pattern | None) -> tuple[str | None, str | None]:
-    """"1x2" are teeth of forceps, "4x4" the inches of a swab."""
+    """ "1x2" are teeth of forceps, "4x4" the inches of a swab."""
     teeth = size = None
     for chunk in chunks:
         for text, kind in chunk.dims:
@@ -119,7 +123,9 @@ def _dims(chunks: list[Chunk], pattern: Pattern | None) -> tuple[str | None, str
                 size = f"{text} {kind[5:]}".strip()
             elif pattern is not None and pattern.family in ("consumable",):
                 size = f"{text} in"
-            elif pattern is not None and ("teeth" in pattern.features or "blades" in pattern.features):
+            elif pattern is not None and (
+                "teeth" in pattern.features or "blades" in pattern.features
+            ):
                 teeth = text
             else:
                 small = all(float(p) <= 10 for p in text.split("x"))

@@ -89,7 +89,9 @@ def _units(reading: Reading, reference: Reference) -> bool:
         at = next((k for k, s in enumerate(slots) if first in s), None)
         if at is None:
             continue
-        rest = set().union(*(s for k, s in enumerate(slots) if k != at)) if len(slots) > 1 else set()
+        rest = (
+            set().union(*(s for k, s in enumerate(slots) if k != at)) if len(slots) > 1 else set()
+        )
         if all(other in rest or other == first for other in ids):
             return True
     return False
@@ -125,9 +127,7 @@ def reading_json(reading: Reading, reference: Reference) -> dict[str, Any]:
     same = [i for i in reading.items if i.pattern == first.pattern] if first.pattern else [first]
     assembly = first.pattern is not None and (bool(first.parts) or _units(reading, reference))
     others = [i for i in reading.items if i.pattern != first.pattern]
-    parts: list[dict[str, Any]] = [
-        {"id": None, "name": p, "quantity": None} for p in first.parts
-    ]
+    parts: list[dict[str, Any]] = [{"id": None, "name": p, "quantity": None} for p in first.parts]
     if assembly:
         parts += [
             {"id": i.pattern, "name": i.name, "quantity": i.quantity} for i in others if i.pattern

@@ -93,7 +93,9 @@ def tokens(found: list[Mark]) -> list[Token]:
                 out.append(Token(mark.means, "attr"))
             elif mark.group:
                 weak = "weak" if mark.group == "heading" else "core"
-                out.extend(Token(singular(w), weak, mark.unit) for w in mark.text.split() if w.isalpha())
+                out.extend(
+                    Token(singular(w), weak, mark.unit) for w in mark.text.split() if w.isalpha()
+                )
             else:
                 out.append(Token(mark.means, "core", mark.unit, mark.plural))
     return out
@@ -102,7 +104,19 @@ def tokens(found: list[Mark]) -> list[Token]:
 class Label:
     """One name of one pattern as tokens."""
 
-    __slots__ = ("bag", "bare", "core", "firm", "hidden", "joins", "pattern", "plural", "text", "tokens", "weight")
+    __slots__ = (
+        "bag",
+        "bare",
+        "core",
+        "firm",
+        "hidden",
+        "joins",
+        "pattern",
+        "plural",
+        "text",
+        "tokens",
+        "weight",
+    )
 
     def __init__(self, pattern: str, text: str, found: list[Token], hidden: bool) -> None:
         self.pattern, self.text, self.tokens, self.hidden = pattern, text, found, hidden
@@ -232,9 +246,9 @@ class Index:
                     plain = singular(fold(word))
                     if word[0].islower():
                         lower.add(plain)
-                    elif (at or not name.kind.startswith("preferred") or name.kind != "preferred") and (
-                        len(word) > 3 and not word.isupper()
-                    ):
+                    elif (
+                        at or not name.kind.startswith("preferred") or name.kind != "preferred"
+                    ) and (len(word) > 3 and not word.isupper()):
                         upper.add(plain)
         return frozenset(upper - lower)
 
@@ -287,7 +301,13 @@ class Index:
         """Written words (plain, run together, misspelt) and the tokens they lead to."""
         words: dict[str, list[tuple[str, ...]]] = defaultdict(list)
         for word, cls in self.kinds.items():
-            if word in self.solid and cls != "attr" and cls != "num" and len(word) > 2 and word.replace(" ", "").isalpha():
+            if (
+                word in self.solid
+                and cls != "attr"
+                and cls != "num"
+                and len(word) > 2
+                and word.replace(" ", "").isalpha()
+            ):
                 words[word.replace(" ", "")].append((word,))
         for lab in self.labels:
             for left, right in zip(lab.tokens, lab.tokens[1:], strict=False):
@@ -329,9 +349,7 @@ class Index:
             found = self._near[key] = self._search(word, joined)
         return found
 
-    def _search(
-        self, word: str, joined: bool
-    ) -> tuple[tuple[tuple[str, ...], float], ...]:
+    def _search(self, word: str, joined: bool) -> tuple[tuple[tuple[str, ...], float], ...]:
         best: dict[tuple[str, ...], float] = {}
 
         def offer(name: str, likeness: float) -> None:
@@ -360,8 +378,15 @@ class Index:
                         offer(name, max(0.74, min(0.9, like - 0.05)))
             if joined and not best and size >= 8:
                 for name, like, _ in process.extract(
-                    plain, self.long_words, scorer=OSA.normalized_similarity, score_cutoff=0.68, limit=4
+                    plain,
+                    self.long_words,
+                    scorer=OSA.normalized_similarity,
+                    score_cutoff=0.68,
+                    limit=4,
                 ):
-                    if name[0] == plain[0] or jellyfish.metaphone(name)[:1] == jellyfish.metaphone(plain)[:1]:
+                    if (
+                        name[0] == plain[0]
+                        or jellyfish.metaphone(name)[:1] == jellyfish.metaphone(plain)[:1]
+                    ):
                         offer(name, like)
         return tuple(sorted(best.items(), key=lambda pair: (-pair[1], pair[0]))[:8])

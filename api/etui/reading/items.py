@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from etui.reading.chunks import Chunk
+from etui.reading.fit import Facts
 from etui.reading.index import Token
-from etui.reading.match import Facts, Match, Matcher
+from etui.reading.match import Matcher
+from etui.reading.outcome import Match
 
 __all__ = ["Draft", "assemble", "facts_of"]
 
@@ -73,9 +75,7 @@ def _counts_only(chunk: Chunk) -> Chunk:
 
 
 class _Assembler:
-    def __init__(
-        self, matcher: Matcher, nouns: tuple[tuple[str, tuple[str, ...]], ...]
-    ) -> None:
+    def __init__(self, matcher: Matcher, nouns: tuple[tuple[str, tuple[str, ...]], ...]) -> None:
         self.matcher, self.nouns = matcher, nouns
         self.items: list[Draft] = []
 
@@ -96,7 +96,9 @@ class _Assembler:
                     waiting.append(chunk)
                 elif chunk.names and not any(t.cls == "num" for t in current.tokens):
                     tokens = current.tokens + chunk.names
-                    self._merge(chunk, current, tokens, self.match([*current.chunks, chunk], tokens))
+                    self._merge(
+                        chunk, current, tokens, self.match([*current.chunks, chunk], tokens)
+                    )
                 elif not self._inherit(chunk, current):
                     current.chunks.append(chunk)
                     self._states(chunk, current)
@@ -156,7 +158,7 @@ class _Assembler:
         return chunk.names
 
     def _numbered(self, chunk: Chunk, before: list[Chunk]) -> bool:
-        """"10, 15 and 11 blades": numbers before the noun that they share."""
+        """ "10, 15 and 11 blades": numbers before the noun that they share."""
         nouns = [t for t in chunk.names if t.cls in ("noun", "core")]
         if not any(t.cls == "num" for t in chunk.names):
             return False
@@ -167,7 +169,7 @@ class _Assembler:
                 return False
             tokens = [*nouns, Token(numbers[0], "num")]
             found = self.match([one], tokens)
-            if not found.pattern or not self.matcher.is_designator(tokens[:-1], numbers[0]):
+            if not found.pattern or not self.matcher.numbers.is_designator(tokens[:-1], numbers[0]):
                 return False
             one.bare, one.designators = [], numbers
             made.append(Draft([one], tokens, found, one.joiner))
@@ -200,28 +202,32 @@ class _Assembler:
                 draft.gone = True
 
     def _absent(self, chunk: Chunk, current: Draft) -> None:
-        """"no crank", "w/o mallet": a part or partner that is not there."""
+        """ "no crank", "w/o mallet": a part or partner that is not there."""
         if chunk.parts:
             current.absent += chunk.parts
             return
         found = self.match([chunk], chunk.names) if chunk.names else None
         known = found is not None and (found.pattern or found.named)
-        if known and found is not None and found.explained > 0.6 or (found and found.class_id):
+        if (known and found is not None and found.explained > 0.6) or (found and found.class_id):
             plain = [m.means.split(":")[-1] for m in chunk.marks if m.group not in ("filler",)]
             current.absent.append(" ".join(plain))
         else:
             current.remarks.append("without " + chunk.text)
 
     def _inherit(self, chunk: Chunk, current: Draft) -> bool:
-        """"Blades: 10 x2, 11 x1": a number of its own under the noun before it."""
+        """ "Blades: 10 x2, 11 x1": a number of its own under the noun before it."""
         number = next((text for text in chunk.designators), None)
-        if number is None and chunk.bare and self.matcher.designates(current.tokens, chunk.bare[0][1]):
+        if (
+            number is None
+            and chunk.bare
+            and self.matcher.numbers.designates(current.tokens, chunk.bare[0][1])
+        ):
             many = any(t.cls == "num" for t in current.tokens)
             if many and (chunk.counts or chunk.joiner in (",", "and", "&", "/", "+")):
                 number = f"{chunk.bare[0][1].value:g}"
         if number is None or not any(t.cls == "num" for t in current.tokens):
             return False
-        if not self.matcher.is_designator(current.tokens, number):
+        if not self.matcher.numbers.is_designator(current.tokens, number):
             return False
         tokens = [t for t in current.tokens if t.cls != "num"] + [Token(number, "num")]
         found = self.match([chunk], tokens)
@@ -258,9 +264,11 @@ class _Assembler:
             self._merge(chunk, current, joined_tokens, joined)
             return
         if chunk.joiner == "for":
-            if joined.explained > 0.9 and (
-                joined.pattern == current.match.pattern or current.match.pattern is None
-            ) and joined.pattern:
+            if (
+                joined.explained > 0.9
+                and (joined.pattern == current.match.pattern or current.match.pattern is None)
+                and joined.pattern
+            ):
                 self._merge(chunk, current, joined_tokens, joined)
             elif current.match.named:
                 current.doubt |= alone.explained < 0.6 and any(t.cls == "core" for t in tokens)
@@ -283,10 +291,18 @@ class _Assembler:
         ):
             self._merge(chunk, current, joined_tokens, joined)
             return
-        if not alone.named and not chunk.others and not chunk.counts and not chunk.bare and (
-            current.match.pattern or current.match.named
-        ) and chunk.joiner not in ("and", "+", "&", ";"):
-            current.doubt |= any(t.cls == "core" for t in tokens) and chunk.joiner not in ("(", "(,")
+        if (
+            not alone.named
+            and not chunk.others
+            and not chunk.counts
+            and not chunk.bare
+            and (current.match.pattern or current.match.named)
+            and chunk.joiner not in ("and", "+", "&", ";")
+        ):
+            current.doubt |= any(t.cls == "core" for t in tokens) and chunk.joiner not in (
+                "(",
+                "(,",
+            )
             current.remarks.append(chunk.text)
             current.chunks.append(_counts_only(chunk))
             self._states(chunk, current)
@@ -308,7 +324,7 @@ class _Assembler:
         self.items.append(draft)
 
     def _ellipsis(self, chunk: Chunk, current: Draft, tokens: list[Token]) -> bool:
-        """"Gigli wires x3, handles x2": the name carries over to the next noun."""
+        """ "Gigli wires x3, handles x2": the name carries over to the next noun."""
         if not tokens or any(t.cls != "noun" for t in tokens) or not current.match.pattern:
             return False
         core = [t for t in current.tokens if t.cls == "core"]
@@ -339,9 +355,7 @@ class _Assembler:
         if (chunk.counts or last) and not any(c.counts or c.bare for c in current.chunks):
             current.chunks.append(Chunk(joiner=chunk.joiner, counts=chunk.counts, bare=last))
 
-    def _merge(
-        self, chunk: Chunk, current: Draft, tokens: list[Token], joined: Match
-    ) -> None:
+    def _merge(self, chunk: Chunk, current: Draft, tokens: list[Token], joined: Match) -> None:
         current.chunks.append(chunk)
         current.tokens = tokens
         current.match = joined
@@ -355,11 +369,20 @@ class _Assembler:
             any(t.text in joined.bag for t in joined.mended(tokens))
             for tokens in (current.tokens, chunk.names)
         )
-        if both and joined.exact and joined.explained > 0.95 and joined.score > 0.9 and not (
-            chunk.joiner in NEW_ITEM and alone.pattern and current.match.pattern
-            and alone.pattern != best and not self._counted(current)
+        if (
+            both
+            and joined.exact
+            and joined.explained > 0.95
+            and joined.score > 0.9
+            and not (
+                chunk.joiner in NEW_ITEM
+                and alone.pattern
+                and current.match.pattern
+                and alone.pattern != best
+                and not self._counted(current)
+            )
         ):
-            if chunk.joiner in NEW_ITEM and self._apart(current, alone, joined):
+            if chunk.joiner in NEW_ITEM and self._apart(current, joined):
                 return False
             return not (self._counted(current) and alone.pattern)
         if chunk.joiner in NEW_ITEM:
@@ -381,7 +404,7 @@ class _Assembler:
         return False
 
     @staticmethod
-    def _apart(current: Draft, alone: Match, joined: Match) -> bool:
+    def _apart(current: Draft, joined: Match) -> bool:
         """Whether two whole things stand side by side although their words make a third name."""
         first = current.match.pattern
         return bool(first) and not current.match.assumed and first != joined.pattern

@@ -14,9 +14,7 @@ from etui.reading.text import Mark, fold, marks
 
 __all__ = ["AFTER_NUMBER", "ATTRIBUTES", "Lexicon", "singular"]
 
-ATTRIBUTES = frozenset(
-    ("curve", "teeth", "form", "size", "material", "thread", "colour", "side")
-)
+ATTRIBUTES = frozenset(("curve", "teeth", "form", "size", "material", "thread", "colour", "side"))
 """Groups that describe a piece and do not name it."""
 
 AFTER_NUMBER = frozenset(
@@ -30,7 +28,7 @@ LONGEST_PHRASE = 6
 
 def singular(word: str) -> str:
     """The word without a plural ending, as far as names of the trade need it."""
-    if len(word) < 4 or word.endswith(("ss", "us", "is", "ps")) and not word.endswith("ips"):
+    if len(word) < 4 or (word.endswith(("ss", "us", "is", "ps")) and not word.endswith("ips")):
         return word
     if word.endswith("ies") and len(word) > 5:
         return word[:-3] + "y"
@@ -177,15 +175,25 @@ class Lexicon:
         follows = raw[at + size] if at + size < len(raw) else None
         if entry.group == "dangling":
             # "pickups with", "Adsons without": nothing follows that they could join
-            return bool(before) and (
-                follows is None
-                or self._counts(raw, at + size)
-                or follows.kind not in ("word", "num", "usp")
-                or (follows.text == "x" and at + size + 1 < len(raw) and raw[at + size + 1].kind == "num")
-            ) and raw[at].kind == "word" and before[-1].kind == "word" and not raw[at].glued
-        if len(raw[at].text) == 1 and follows is not None and follows.kind == "num":
-            if entry.group == "word" and size == 1:
-                return False
+            return (
+                bool(before)
+                and (
+                    follows is None
+                    or self._counts(raw, at + size)
+                    or follows.kind not in ("word", "num", "usp")
+                    or (
+                        follows.text == "x"
+                        and at + size + 1 < len(raw)
+                        and raw[at + size + 1].kind == "num"
+                    )
+                )
+                and raw[at].kind == "word"
+                and before[-1].kind == "word"
+                and not raw[at].glued
+            )
+        counted = len(raw[at].text) == 1 and follows is not None and follows.kind == "num"
+        if counted and entry.group == "word" and size == 1:
+            return False
         if entry.group in AFTER_NUMBER:
             if not number:
                 # "4 x 8 in wide": the width word may follow a unit
@@ -305,7 +313,7 @@ class Lexicon:
         return self._by(out)
 
     def _compound(self, raw: list[Mark], at: int) -> bool:
-        """"one-piece": a number word that is the head of a compound counts nothing."""
+        """ "one-piece": a number word that is the head of a compound counts nothing."""
         rest = raw[at + 1 : at + 3]
         return (
             len(rest) == 2
@@ -346,7 +354,7 @@ class Lexicon:
 
     @staticmethod
     def _by(raw: list[Mark]) -> list[Mark]:
-        """"4 by 4" as "4x4"."""
+        """ "4 by 4" as "4x4"."""
         out: list[Mark] = []
         i = 0
         while i < len(raw):

@@ -59,7 +59,8 @@ class ProcedureNames:
             likeness 0..1), best first, the match itself included.
         """
         spaced, run_together = (
-            _words(text[:300].replace("-", " ")), _words(text[:300].replace("-", ""))
+            _words(text[:300].replace("-", " ")),
+            _words(text[:300].replace("-", "")),
         )
         found = self._match(spaced)
         if found[0] is None and run_together != spaced:
@@ -68,9 +69,7 @@ class ProcedureNames:
                 return other
         return found
 
-    def _match(
-        self, words: tuple[str, ...]
-    ) -> tuple[str | None, list[tuple[str, str, float]]]:
+    def _match(self, words: tuple[str, ...]) -> tuple[str | None, list[tuple[str, str, float]]]:
         if not words:
             return None, []
         best: dict[str, float] = {}
@@ -125,8 +124,8 @@ class ProcedureNames:
         return 2 * found / (len(words) + len(entry.words))
 
 
-@lru_cache(maxsize=4)
-def _names(key: str | None) -> ProcedureNames:
+@lru_cache(maxsize=1)
+def _names() -> ProcedureNames:
     return ProcedureNames(load_reference())
 
 
@@ -143,7 +142,7 @@ def match_procedure(
         (id or None, nearest procedures as (id, name, likeness 0..1), best first).
     """
     if reference is None:
-        return _names(None).match(text)
+        return _names().match(text)
     return _of(reference).match(text)
 
 

@@ -21,7 +21,9 @@ def pieces_in_pair(pattern: Pattern | None, one: tuple[str, ...], nouns: set[str
     return 1 if nouns & set(one) else 2
 
 
-def counts_of(draft: Draft, pattern: Pattern | None, one: tuple[str, ...]) -> tuple[int | None, str]:
+def counts_of(
+    draft: Draft, pattern: Pattern | None, one: tuple[str, ...]
+) -> tuple[int | None, str]:
     """Pieces of the item (None: not stated, 0: named but not there) and how that was read."""
     nouns = {f for t in draft.tokens if t.cls == "noun" for f in t.families[:1]}
     each = pieces_in_pair(pattern, one, nouns)
@@ -34,7 +36,9 @@ def counts_of(draft: Draft, pattern: Pattern | None, one: tuple[str, ...]) -> tu
         values = [c.value for c in explicit]
         if len(values) > 1 and len(set(values)) > 1:
             if pairs and any(v == p.value * each for v in values for p in pairs):
-                return next(v for v in values for p in pairs if v == p.value * each), "counted twice"
+                return next(
+                    v for v in values for p in pairs if v == p.value * each
+                ), "counted twice"
             return sum(values) if not bare else values[-1], f"counts {values} of its kinds added"
         if len(values) > 1 and len(_tellings(draft)) >= len(values):
             return sum(values), f"counts {values} of its kinds added"
@@ -62,11 +66,13 @@ def _tellings(draft: Draft) -> list[tuple[str, str]]:
     return [(g, v) for ch in draft.chunks for g, v, _ in ch.flow if g in TELLING]
 
 
-def variants(item: Item, draft: Draft, pattern: Pattern | None) -> list[Item] | None:
-    """"small x6, large x2": one item per kind, when each count has an attribute of its own."""
+def variants(item: Item, draft: Draft) -> list[Item] | None:
+    """ "small x6, large x2": one item per kind, when each count has an attribute of its own."""
     if item.pattern is None or item.quantity == 0:
         return None
-    flow = [f for ch in draft.chunks for f in ch.flow if f[0] in TELLING or f[0] in ("count", "bare")]
+    flow = [
+        f for ch in draft.chunks for f in ch.flow if f[0] in TELLING or f[0] in ("count", "bare")
+    ]
     counts = [f for f in flow if f[0] != "count" or f[1] == "explicit"]
     numbers = [f for f in counts if f[0] in ("count", "bare")]
     if len(numbers) < 2:
@@ -88,13 +94,13 @@ def variants(item: Item, draft: Draft, pattern: Pattern | None) -> list[Item] | 
         base = item.attributes
         field = {"length": "length_mm"}.get(group, group)
         if group == "length":
-            mm = next(
-                (m.mm for ch in draft.chunks for m in ch.measures if m.text == value), None
-            )
+            mm = next((m.mm for ch in draft.chunks for m in ch.measures if m.text == value), None)
             base = replace(base, length_mm=float(round(mm)) if mm else None)
         elif field in Attributes.__struct_fields__:
             base = replace(base, **{field: value})
         out.append(
-            replace(item, quantity=number, attributes=base, why=f"{item.why}; {value} counted apart")
+            replace(
+                item, quantity=number, attributes=base, why=f"{item.why}; {value} counted apart"
+            )
         )
     return out

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from etui.knowledge.model import Pattern, Reference
-from etui.reading.chunks import Chunk, read_chunks
+from etui.reading.attributes import attributes_of
+from etui.reading.chunks import Chunk
+from etui.reading.fit import Facts
 from etui.reading.index import Index, tokens
 from etui.reading.items import Draft, assemble
 from etui.reading.lexicon import Lexicon
-from etui.reading.match import Facts, Matcher, with_ranked
-from etui.reading.model import Alternative, Attributes, Item, Kind, Reading
+from etui.reading.match import Matcher
+from etui.reading.model import Alternative, Item, Kind, Reading
 from etui.reading.procedures import match_procedure
 from etui.reading.quantity import counts_of, variants
-from etui.reading.attributes import attributes_of
+from etui.reading.scan import read_chunks
 from etui.reading.spelling import Speller
 from etui.reading.text import LONGEST_LINE, fold
 
@@ -45,16 +47,20 @@ class Reader:
             heading: The heading that stands above the line ("BLADES"); its noun helps to decide.
         """
         if len(text) > LONGEST_LINE:
-            why = f"The line has {len(text):,} characters; lines over {LONGEST_LINE:,} are not read."
-            return Reading(text=text, items=(Item(text=text[:80], kind="unknown", why=why),), why=why)
+            why = (
+                f"The line has {len(text):,} characters; lines over {LONGEST_LINE:,} are not read."
+            )
+            return Reading(
+                text=text, items=(Item(text=text[:80], kind="unknown", why=why),), why=why
+            )
         folded = self.speller.mend(fold(text))
         if not any(c.isalnum() for c in folded):
             return _not_item(text, "nothing is written here")
-        found = self.matcher.rejoin(self.lexicon.read(folded))
+        found = self.matcher.mender.rejoin(self.lexicon.read(folded))
         nouns = self._heading(heading)
         chunks = read_chunks(found, self.index, self.lexicon, {n for n, _ in nouns})
-        self.matcher.settle_numbers(chunks, nouns)
-        refusal = self._refused(chunks, folded)
+        self.matcher.numbers.settle(chunks, nouns)
+        refusal = self._refused(chunks)
         if refusal:
             return _not_item(text, refusal)
         drafts = assemble(chunks, self.matcher, nouns)
@@ -79,7 +85,7 @@ class Reader:
         found = tokens(self.lexicon.read(fold(heading)))
         return tuple((t.text, t.families) for t in found if t.cls == "noun")
 
-    def _refused(self, chunks: list[Chunk], folded: str) -> str | None:
+    def _refused(self, chunks: list[Chunk]) -> str | None:
         """Why the whole line is no item, or None."""
         nots = [(at, word) for at, chunk in enumerate(chunks) for word in chunk.nots]
         if not nots:
@@ -92,11 +98,11 @@ class Reader:
                     chunk.nots = []
                 return None
         if any(word in FATAL for _, word in nots):
-            return f'it has the words of a {next(w for _, w in nots if w in FATAL)} line'
+            return f"it has the words of a {next(w for _, w in nots if w in FATAL)} line"
         at, word = nots[0]
         before = chunks[:at]
         if before and any(c.has_name for c in before):
-            sure = self.matcher.match([t for t in before[0].names], _NOTHING)
+            sure = self.matcher.match(before[0].names, _NOTHING)
             if sure.pattern and not before[0].heads:
                 del chunks[at:]
                 return None
@@ -128,8 +134,10 @@ class Reader:
             chosen, pattern = None, None
             why.append(f'"{others[0]}" makes it another thing than the piece it is named after')
             kind = "consumable"
-        elif not chosen and others and not (
-            match.exact and match.ranked and self._label_has(match.ranked[0].id, others)
+        elif (
+            not chosen
+            and others
+            and not (match.exact and match.ranked and self._label_has(match.ranked[0].id, others))
         ):
             kind = "consumable" if not self._asks(draft) else "ambiguous"
             why.append(f'"{others[0]}" is a thing outside the reference')
@@ -145,7 +153,7 @@ class Reader:
             chosen, pattern, kind = None, None, "ambiguous"
             why.append("words follow that are not understood and may say which one")
         elif chosen:
-            kind = self._kind(chosen, pattern)
+            kind = self._kind(pattern)
         elif match.ask and (match.ranked or match.class_id):
             kind = "ambiguous" if match.ranked else "consumable"
         elif self._bare_ask(draft):
@@ -153,9 +161,11 @@ class Reader:
             numbers = [d for c in draft.chunks for d in c.designators]
             numbers += [f"{b[1].value:g}" for c in draft.chunks for b in c.bare]
             numbers += [f"{c.gauge:g}" for c in draft.chunks if c.gauge]
-            draft.match = match = with_ranked(match, self.matcher.by_number(numbers))
-        elif alone and not draft.tokens and not any(
-            c.counts or c.bare or c.measures for c in draft.chunks
+            draft.match = match = match.changed(ranked=self.matcher.numbers.by_number(numbers))
+        elif (
+            alone
+            and not draft.tokens
+            and not any(c.counts or c.bare or c.measures for c in draft.chunks)
         ):
             kind = "not-an-item"
             why.append("no word names anything")
@@ -176,10 +186,14 @@ class Reader:
             why.append(how)
         why += [f'"{r}" taken as a remark' for r in draft.remarks if r]
         name = self.index.names.get(chosen) if chosen else None
-        ranked = () if kind in ("not-an-item",) else tuple(
-            Alternative(id=s.id, name=self.index.names[s.id], score=s.score)
-            for s in match.ranked
-            if s.id != chosen
+        ranked = (
+            ()
+            if kind in ("not-an-item",)
+            else tuple(
+                Alternative(id=s.id, name=self.index.names[s.id], score=s.score)
+                for s in match.ranked
+                if s.id != chosen
+            )
         )
         if kind == "consumable" and not chosen:
             ranked = ()
@@ -197,13 +211,13 @@ class Reader:
             assumed=match.assumed and chosen is not None,
             why="; ".join(why),
         )
-        return variants(item, draft, pattern) or [item]
+        return variants(item, draft) or [item]
 
     def _label_has(self, pattern: str, words: list[str]) -> bool:
         bag = self.index.of_pattern.get(pattern, frozenset())
         return all(t.text in bag for w in words for t in tokens(self.lexicon.read(fold(w))))
 
-    def _kind(self, chosen: str, pattern: Pattern | None) -> Kind:
+    def _kind(self, pattern: Pattern | None) -> Kind:
         if pattern is None or pattern.family in ("manoeuvre", "hand_manoeuvre"):
             return "manoeuvre"
         part = pattern.features.get("part", ())
@@ -212,11 +226,15 @@ class Reader:
         return "instrument"
 
     def _part_of(self, draft: Draft) -> bool:
-        """Whether the words end in a part ("diathermy quiver"): the part is meant, not the whole."""
+        """Whether the words end in a part ("diathermy quiver"), which is then meant."""
         first = draft.chunks[0]
         if not first.parts or not first.plain_names or first.missing or first.states:
             return False
-        words = [m for m in first.marks if m.kind == "word" and m.group not in ("count", "pair", "filler")]
+        words = [
+            m
+            for m in first.marks
+            if m.kind == "word" and m.group not in ("count", "pair", "filler")
+        ]
         return bool(words) and words[-1].group == "part" and words[-1].means != "frame"
 
     def _asks(self, draft: Draft) -> bool:
@@ -230,9 +248,7 @@ class Reader:
         )
 
     def _is_heading(self, draft: Draft, text: str) -> bool:
-        if any(
-            c.counts or c.bare or c.measures or c.designators or c.attrs for c in draft.chunks
-        ):
+        if any(c.counts or c.bare or c.measures or c.designators or c.attrs for c in draft.chunks):
             return False
         letters = [c for c in text if c.isalpha()]
         if text.strip().endswith(":") or (letters and all(c.isupper() for c in letters)):
@@ -244,11 +260,13 @@ class Reader:
 
 
 def _not_item(text: str, why: str) -> Reading:
-    return Reading(text=text, items=(Item(text=text.strip(), kind="not-an-item", why=why),), why=why)
+    return Reading(
+        text=text, items=(Item(text=text.strip(), kind="not-an-item", why=why),), why=why
+    )
 
 
 def _share_count(items: list[Item], drafts: list[Draft]) -> list[Item]:
-    """"20 blade on 3 handle x1": the count at the end counts the pair."""
+    """ "20 blade on 3 handle x1": the count at the end counts the pair."""
     if len(items) != 2 or len(drafts) != 2 or drafts[1].joiner != "on":
         return items
     first, second = items

@@ -18,7 +18,17 @@ from etui.reading.lexicon import ATTRIBUTES, Lexicon, singular
 __all__ = ["Speller"]
 
 WORD = re.compile(r"[^\W\d_]{5,}")
-GROUPS = ATTRIBUTES | {"noun", "word", "missing", "pair", "quantity", "unit", "part", "without", "state"}
+GROUPS = ATTRIBUTES | {
+    "noun",
+    "word",
+    "missing",
+    "pair",
+    "quantity",
+    "unit",
+    "part",
+    "without",
+    "state",
+}
 LONG = 10
 """Letters from which two errors in a word are still one word."""
 

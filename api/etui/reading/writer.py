@@ -149,8 +149,10 @@ class Namer:
         for word in sorted(short, key=len, reverse=True):
             at = out.casefold().find(word)
             end = at + len(word)
-            whole = at >= 0 and (at == 0 or not out[at - 1].isalpha()) and (
-                end == len(out) or not out[end].isalpha()
+            whole = (
+                at >= 0
+                and (at == 0 or not out[at - 1].isalpha())
+                and (end == len(out) or not out[end].isalpha())
             )
             if whole:
                 out = out[:at] + short[word] + out[end:]
