@@ -33,6 +33,7 @@ _MARKS = "|".join(
 )
 _BREAK = re.compile(rf"\s+(?=(?:{_MARKS})\b)", re.IGNORECASE)
 _LEAD = re.compile(rf"^(?:(?:{_MARKS})\b\s*)+", re.IGNORECASE)
+_INCHES = re.compile(r"(\d)\s+in\b(?!\s+(?:the|an?|its|place)\b)", re.IGNORECASE)
 _ARTICLE = re.compile(r"^(?:an?|the|its|his|her|their|your|my|our|some)\s+", re.IGNORECASE)
 _DEFINITE = re.compile(r"^the\b|^(?:his|her|it|them|itself|place|view)\b", re.IGNORECASE)
 _PLACES = frozenset([*_PLACE.split(), "round"])
@@ -71,7 +72,7 @@ def segments(
         is_name: Says whether a word belongs to some name of a pattern ("toothed", "cutting").
     """
     out: list[Segment] = []
-    for row, apart in _rows(text, is_name):
+    for row, apart in _rows(_INCHES.sub(r"\1in", text), is_name):
         lead = _LEAD.match(row) if out else None
         joins = [w.lower() for w in lead.group().split()] if lead else []
         rest = row[lead.end() :] if lead else row
