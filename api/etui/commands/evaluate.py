@@ -1,4 +1,4 @@
-"""``etui evaluate``: hide each stated judgement, derive it, compare."""
+"""``etui evaluate``: how well derived grades agree with stated ones."""
 
 from __future__ import annotations
 
@@ -7,43 +7,82 @@ from pathlib import Path
 import click
 
 from etui.commands import common
+from etui.commands.page import Page
 
 
 @click.command("evaluate")
-@click.option("--write", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path),
-              default=None, help="Write the report as Markdown to FILE.")
+@click.option("--save", metavar="FILE", default=None,
+              help="Write the whole report as Markdown, e.g. docs/reference/evaluation.md.")
 @click.option("--refit", is_flag=True,
-              help="First fit the points of the rules anew and write them into rules.ttl.")
+              help="Fit the numbers of the rules anew and write them into ontology/rules.ttl.")
+@click.option("--check", is_flag=True,
+              help="Only say whether the numbers of the rules are those that fitting gives.")
 @common.json_option
-def command(write: Path | None, refit: bool, as_json: bool) -> int:
-    """Measure how well derived grades agree with stated ones: each stated judgement is hidden,
-    derived from the rules and its neighbours, and compared. Takes about half a minute."""
-    from etui.judging import Judge
-    from etui.judging import evaluation_report as report
-    from etui.judging.evaluate import leave_one_out, tally
-    from etui.judging.evaluate import refit as fit_anew
-    from etui.judging.rulebook import load_rulebook
+@common.why_option
+def command(save: str | None, refit: bool, check: bool, as_json: bool, why: bool) -> int:
+    """Hide each stated grade, derive it by the rules, and compare (takes a few minutes).
+
+    A dangerous answer is one that derives as usable what is stated to be unsafe or unable.
+    """
+    from etui.errors import BadInput
+
+    if refit or check:
+        return _fit(write=refit)
+    from etui.judging.evaluate import leave_one_out
+    from etui.judging.evaluation_report import as_json as numbers
+    from etui.judging.evaluation_report import page as report
+
+    tried = leave_one_out(common.judge())
+    if save:
+        try:
+            Path(save).write_text(report(common.reference(), tried), encoding="utf-8")
+        except OSError as error:
+            raise BadInput(f"cannot be written ({error.strerror}).", where=save,
+                           mend="Check folder and rights.") from error
+    if as_json:
+        common.out(common.to_json(numbers(tried)))
+        return 0
+    answered = [t for t in tried if t.answered]
+    asked = len(tried) - len(answered)
+    page = Page()
+    page.title("Derived grades against stated ones, each hidden in turn")
+    page.facts([
+        ("stated grades", f"{len(tried):,}"),
+        ("answered", _share(len(answered), len(tried))),
+        ("asked instead", _share(asked, len(tried))),
+        ("within one grade", _share(sum(t.within for t in answered), len(answered))),
+        ("exact", _share(sum(t.exact for t in answered), len(answered))),
+        ("dangerous", _share(sum(t.dangerous for t in answered), len(answered))),
+        ("over-refused", _share(sum(t.refused for t in answered), len(answered))),
+    ])
+    if why:
+        page.heading("Dangerous ones")
+        for one in tried:
+            if one.dangerous:
+                page.item(f"{one.subject} at {one.step}: stated {one.stated}, derived "
+                          f"{one.derived}{' - ' + one.because if one.because else ''}")
+    page.show()
+    return 0
+
+
+def _fit(*, write: bool) -> int:
+    from etui.judging.evaluate import refit
+    from etui.judging.evaluation_report import stale, write_numbers
     from etui.knowledge import ontology_dir
 
     judge = common.judge()
-    if refit:
-        fitted, shares = fit_anew(judge)
-        changed = report.write_numbers(ontology_dir() / "rules.ttl", fitted, shares)
-        click.echo(f"rules.ttl: numbers of {changed} records changed", err=True)
-        load_rulebook.cache_clear()
-        judge = Judge(common.reference())
-    tried = leave_one_out(judge)
-    if write is not None:
-        write.write_text(report.page(judge.reference, tried), encoding="utf-8")
-        click.echo(f"written: {write}", err=True)
-    if as_json:
-        common.out(common.to_json(report.as_json(tried)))
+    fitted, shares = refit(judge)
+    if write:
+        changed = write_numbers(ontology_dir() / "rules.ttl", fitted, shares)
+        click.echo(f"{changed} numbers changed in rules.ttl")
         return 0
-    found = tally("all", tried)
-    click.echo(
-        f"{found.cases} stated judgements; answered {found.answered / found.cases:.1%}, of these "
-        f"within one grade {found.share(found.within):.1%}, exact {found.share(found.exact):.1%}, "
-        f"dangerous {found.share(found.dangerous):.1%} ({found.dangerous}), over-refused "
-        f"{found.share(found.refused):.1%}"
-    )
-    return 0
+    old = stale(judge, fitted, shares)
+    for name in old:
+        click.echo(f"stale: {name}")
+    if not old:
+        click.echo("the numbers of the rules are fresh")
+    return 1 if old else 0
+
+
+def _share(part: int, whole: int) -> str:
+    return f"{part:,} ({100 * part / whole:.1f} %)" if whole else "0"

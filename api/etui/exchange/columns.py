@@ -107,6 +107,26 @@ def find_header(rows: Sequence[tuple[int, Sequence[str]]]) -> int | None:
     return None
 
 
+def _header_by_counts(rows: Sequence[tuple[int, Sequence[str]]]) -> int | None:
+    """Index of the first row, where it holds only words and counts stand below one of them.
+
+    So headers in any language are told from items.
+    """
+    filled = [(i, cells) for i, (_, cells) in enumerate(rows) if any(c.strip() for c in cells)]
+    if len(filled) < 2:
+        return None
+    at, head = filled[0]
+    if sum(1 for c in head if c.strip()) < 2 or any(s.isdigit() for c in head for s in c):
+        return None
+    for number, word in enumerate(head):
+        below = [c for _, cells in filled[1:] if number < len(cells) and (
+            c := cells[number].strip())]
+        counts = sum(1 for c in below if re.fullmatch(r"[x(\[]*\s*\d{1,3}\s*[x)\]]*", c))
+        if word.strip() and below and counts >= 0.7 * len(below):
+            return at
+    return None
+
+
 def guess_layout(
     rows: Sequence[tuple[int, Sequence[str]]], *, wanted: Mapping[str, str] | None = None,
     where: str = "",
@@ -117,6 +137,8 @@ def guess_layout(
         BadInput: *wanted* names a role or a column that is not there, or no column holds items.
     """
     at = find_header(rows)
+    if at is None:
+        at = _header_by_counts(rows)
     header = tuple(c.strip() for c in rows[at][1]) if at is not None else ()
     body = [cells for i, (_, cells) in enumerate(rows) if at is None or i > at]
     given, asked_row = _asked(wanted or {}, rows, header, where)

@@ -43,6 +43,19 @@ def directive(text: str) -> tuple[Key, str] | None:
     return (key, match[2].strip()) if key else None
 
 
+def row_directive(cells: Sequence[str]) -> tuple[Key, str] | None:
+    """The (key, value) of a row such as "Procedure: wound repair" or "Procedure | wound repair"."""
+    if not cells:
+        return None
+    found = directive(cells[0])
+    if found:
+        return found[0], found[1] or "; ".join(cells[1:])
+    key = _KEYS.get(_plain(cells[0].rstrip(": ")))
+    if key and key != "contents" and len(cells) == 2 and not cells[1].isdigit():
+        return key, cells[1]
+    return None
+
+
 def _plain(words: str) -> str:
     return " ".join(re.sub(r"\((s|es)\)", r"\1", words.lower()).replace("/", " ").split())
 
@@ -92,13 +105,9 @@ class Heading(Struct, frozen=True):
         cells = [" ".join(c.split()) for c in cells if c.strip()]
         if not cells:
             return self
-        found = directive(cells[0])
+        found = row_directive(cells)
         if found and found[0] != "contents":
-            value = found[1] or "; ".join(cells[1:])
-            return self.with_(found[0], value)
-        key = _KEYS.get(_plain(cells[0].rstrip(":")))
-        if key and key != "contents" and len(cells) == 2:
-            return self.with_(key, cells[1])
+            return self.with_(*found)
         others = [f for c in cells[1:] if (f := directive(c))]
         taken = self
         for other in others:

@@ -10,7 +10,6 @@ import codecs
 import io
 import os
 import re
-import unicodedata
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -136,7 +135,7 @@ def _share_of_controls(text: str) -> float:
         return 0.0
     sample = text[:8_192]
     odd = sum(1 for c in sample if (c < " " and c not in "\t\r\n\f\x0b") or c == "\x7f")
-    return odd / len(sample)
+    return odd / len(sample) if odd > 8 else 0.0
 
 
 def _encoding_by_mark(head: bytes) -> str | None:
@@ -156,18 +155,20 @@ def _encoding_by_mark(head: bytes) -> str | None:
     return None
 
 
-_TYPED = frozenset("½¼¾⅛⅜⅝⅞×–—’‘“”″′°µ®™•…·±£€«» ")
+_TYPED = frozenset(
+    "½¼¾⅛⅜⅝⅞×–—’‘“”″′°µ®™•…·±£€«»\u00a0éèêëáàâäãåæçíìîïñóòôöõøœúùûüýßÉÈÊÁÀÂÄÅÆÇÍÑÓÖØÚÜ"
+)
 
 
 def _plausible(text: str) -> bool:
-    """Do the non-ASCII signs look like what people type in a list (fractions, accents, dashes)?"""
+    """Are the non-ASCII signs what people type in a list (fractions, accents, dashes)?
+
+    A capital with an accent inside a word of small letters is a sign of the wrong encoding.
+    """
     for before, sign, after in zip(" " + text, text, text[1:] + " ", strict=False):
-        if sign.isascii() or sign in _TYPED:
+        if sign.isascii():
             continue
-        is_letter = unicodedata.name(sign, "").startswith("LATIN SMALL LETTER") or (
-            unicodedata.name(sign, "").startswith("LATIN CAPITAL LETTER") and not before.islower()
-        )
-        if not (is_letter and (before.isalpha() or after.isalpha())):
+        if sign not in _TYPED or (sign.isupper() and before.isalpha() and after.islower()):
             return False
     return True
 

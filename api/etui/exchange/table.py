@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from etui.errors import BadInput
 from etui.exchange.columns import Layout, find_header, guess_layout, header_role
-from etui.exchange.heading import Heading, directive, split_things
+from etui.exchange.heading import Heading, directive, row_directive, split_things
 from etui.exchange.quantity import read_quantity
 from etui.trays.model import Line, Place
 
@@ -127,10 +127,9 @@ def _lines(
         place = Place(file=file, sheet=sheet, row=number)
         item = _cell(cells, item_at)
         words = [" ".join(c.split()) for c in cells if c.strip()]
-        beside = directive(words[0])
+        beside = row_directive(words)
         if beside and beside[0] == "alongside":
-            value = beside[1] or "; ".join(words[1:])
-            alongside.extend(Line(text=t, place=place) for t in split_things(value))
+            alongside.extend(Line(text=t, place=place) for t in split_things(beside[1]))
             continue
         if not item:
             # A heading or a stray word outside the item column: the reader says what it is.

@@ -85,7 +85,8 @@ def _sheet(book: Any, meta: Any, file: str) -> Sheet:
     merged = tuple(sheet.merged_cell_ranges or ())
     numbered = tuple((n, tuple(cells)) for n, cells in enumerate(rows, 1))
     return Sheet(
-        name=meta.name, rows=numbered, merged=merged, hidden="Visible" not in str(meta.visible)
+        name=meta.name, rows=numbered, merged=merged,
+        hidden=not str(meta.visible).endswith(".Visible"),
     )
 
 
