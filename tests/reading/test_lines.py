@@ -98,5 +98,5 @@ def test_second_set(reader: Reader) -> None:
 
 def test_second_set_is_never_sure_of_nothing(reader: Reader) -> None:
     lines = [c.text for c in SECOND if c.wants[0].answer in NOTHING]
-    assert len(lines) > 25
+    assert len(lines) > 20
     assert [t for t in lines if reader.read(t).first.pattern] == []

@@ -311,7 +311,7 @@ class Index:
                 words[word.replace(" ", "")].append((word,))
         for lab in self.labels:
             for left, right in zip(lab.tokens, lab.tokens[1:], strict=False):
-                if left.cls == right.cls == "core":
+                if left.cls == "core" and right.cls in ("core", "noun"):
                     words[left.text + right.text].append((left.text, right.text))
         for name in self.class_names:
             for t in tokens(self.lexicon.read(fold(name))):

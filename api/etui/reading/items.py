@@ -203,6 +203,7 @@ class _Assembler:
 
     def _absent(self, chunk: Chunk, current: Draft) -> None:
         """ "no crank", "w/o mallet": a part or partner that is not there."""
+        current.chunks.append(Chunk(joiner=chunk.joiner, counts=chunk.counts, bare=chunk.bare))
         if chunk.parts:
             current.absent += chunk.parts
             return
@@ -411,7 +412,11 @@ class _Assembler:
 
     @staticmethod
     def _counted(draft: Draft) -> bool:
-        return any(c.kind in ("explicit", "pair") for ch in draft.chunks for c in ch.counts)
+        return any(
+            any(c.kind in ("explicit", "pair") for c in ch.counts)
+            or (ch.has_name and any(b[2] == "last" for b in ch.bare))
+            for ch in draft.chunks
+        )
 
 
 def assemble(

@@ -143,6 +143,8 @@ class Mender:
             little = bool(part[1].group) if size == 3 else any(m.group for m in part)
             if size == 2 and not any(self._unknown(m) for m in part):
                 continue
+            if all(m.group for m in (part[0], part[-1])):
+                continue
             if not little or any(m.means in self.index.proper for m in part):
                 continue
             if any(m.group in ("noun", "not-an-item", "thread", "material") for m in part):

@@ -18,15 +18,16 @@ class Numbers:
 
     def is_designator(self, found: list[Token], number: str) -> bool:
         """Whether *number* is part of a name that the other words fit ("handle 3")."""
-        words = {t.text for t in found if t.cls in ("core", "noun")}
-        nouns = {t.text for t in found if t.cls == "noun"}
-        if not nouns and not words:
+        core = {t.text for t in found if t.cls == "core"}
+        nouns = [t for t in found if t.cls == "noun"]
+        if not nouns and not core:
             return False
         for at, _ in self.index.postings.get(number, ()):
             lab = self.index.labels[at]
-            if words <= self.index.of_pattern[lab.pattern] and (
-                nouns & lab.bag or (not nouns and words == lab.core)
-            ):
+            bag, family = self.index.of_pattern[lab.pattern], self.index.families[lab.pattern]
+            if not core <= bag or not all(t.text in bag or family in t.families for t in nouns):
+                continue
+            if any(t.text in lab.bag for t in nouns) or (not nouns and core == lab.core):
                 return True
         return False
 

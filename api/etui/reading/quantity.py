@@ -45,6 +45,8 @@ def counts_of(
         return values[0], f"count {values[0]} as written"
     if not pairs and not bare and any(c.kind == "sides" for ch in draft.chunks for c in ch.counts):
         return 2, "a left and a right"
+    if len(pairs) > 1 and len(_tellings(draft)) >= len(pairs):
+        return sum(p.value for p in pairs) * each, "pairs of its kinds added"
     if pairs:
         if bare and bare[-1][1].value == pairs[0].value * each:
             return int(bare[-1][1].value), "pair and pieces agree"

@@ -265,7 +265,7 @@ class Scan:
         if group == "count" or (group == "each-of" and after is not None):
             self._add_count(int(mark.value), "explicit")
             return 2
-        if group == "pack":
+        if group == "pack" and not self._names_blade(marks, i):
             return self._packs(marks, i)
         if 0 < mark.value < 1:
             self.c.measures.append(Measure(0.0, f"{mark.value:g} in", "width"))
@@ -277,6 +277,14 @@ class Scan:
         self.c.bare.append((i, mark, where))
         self.c.flow.append(("bare", "", int(mark.value)))
         return 1
+
+    def _names_blade(self, marks: list[Mark], i: int) -> bool:
+        """Whether the number belongs to the noun before it ("blade 10 box of 100")."""
+        before = marks[i - 1] if i else None
+        if before is None or before.group != "noun":
+            return False
+        posted = self.index.postings.get(f"{marks[i].value:g}", ())
+        return any(before.means in self.index.labels[at].bag for at, _ in posted)
 
     def _times(self, marks: list[Mark], i: int) -> int:
         """A number followed by x: "2x Kelly", "15 x 2", "4 x 4 gauze", "10 x 10 cm"."""
