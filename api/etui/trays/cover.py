@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from etui.knowledge.model import USABLE, Grade, Reference
@@ -18,6 +18,10 @@ from etui.trays.units import ALONE, Assembly, Inventory, Workshop, rank, words_o
 Origin = Literal["tray", "beside", "usual", "everyday"]
 
 
+BARE_HANDS = 1
+"""Strength of a target (0..5) up to which a makeshift by hand serves: thin membranes, film."""
+
+
 @dataclass(frozen=True, slots=True)
 class Way:
     """One way to do a step: a leading piece, what it is joined with, and how well it does it."""
@@ -29,6 +33,7 @@ class Way:
     duty: Duty
     origin: Origin
     unwanted: str = ""
+    doubtful: bool = False
 
     @property
     def usable(self) -> bool:
@@ -70,8 +75,14 @@ class StepCover:
 
     @property
     def hand(self) -> Hand | None:
-        """The manoeuvre that does the step without a piece, if a good one is stated."""
-        return self.duty.hand("preferred", "acceptable")
+        """The manoeuvre that does the step without a piece.
+
+        A makeshift by hand counts only where no strength is needed.
+        """
+        good = self.duty.hand("preferred", "acceptable")
+        if good is None and (self.duty.step.strength or 0) <= BARE_HANDS:
+            return self.duty.hand("improvised")
+        return good
 
     @property
     def waived(self) -> Hand | None:
@@ -112,7 +123,8 @@ class StepCover:
     @property
     def served_well(self) -> bool:
         """Whether what is listed, or a hand, does the step better than a makeshift."""
-        return self.hand is not None or any(rank(w.grade) >= 3 for w in self.ways)
+        by_hand = self.hand is not None and self.hand.grade != "improvised"
+        return by_hand or any(rank(w.grade) >= 3 for w in self.ways)
 
 
 class Coverer:
@@ -147,15 +159,13 @@ class Coverer:
         harmful: list[Way] = []
         helpers: list[Held] = []
         for piece in contents.held:
-            if piece.pattern not in duty.duties:
+            kind = duty.duties.get(piece.pattern)
+            if kind is None:
                 continue
-            kinds = [duty.duties.get(c) for c in piece.choices]
-            if not all(kinds):
-                continue
-            if "side" in kinds:
+            if kind == "side":
                 helpers.append(piece)
                 continue
-            way = self._way(duty, piece, kinds[0] or "main", inventory, unwanted)
+            way = self._way(duty, piece, kind, inventory, unwanted)
             if way.grade == "unsafe":
                 harmful.append(way)
             elif way.usable:
@@ -176,11 +186,27 @@ class Coverer:
         inventory: Inventory,
         unwanted: dict[str, str],
     ) -> Way:
-        """The worst of what the words may mean: unread is never guessed toward safe."""
+        """What a piece does; where its words leave several patterns open, with care.
+
+        The likeliest pattern leads and is acceptable at best; the worst usable one counts.  A
+        pattern that harms or fails there makes the line one to ask about, not a fault.
+        """
         if piece.sure:
             return self._one(duty, piece, piece.pattern, kind, inventory, unwanted)
-        ways = [self._one(duty, piece, c, kind, inventory, unwanted) for c in piece.choices]
-        return max(ways, key=lambda w: (-rank(w.grade), len(w.assembly.lacking)))
+        ways = [
+            self._one(duty, piece, c, duty.duties[c], inventory, unwanted)
+            for c in piece.choices
+            if duty.duties.get(c) in {"main", "other"}
+        ]
+        leading = ways[0]
+        if not leading.usable:
+            safe = all(w.grade != "unsafe" for w in ways)
+            return replace(leading, grade="unable") if safe is False else leading
+        usable = [w for w in ways if w.usable]
+        grade: Grade = "acceptable"
+        for way in usable:
+            grade = worse(grade, way.grade)
+        return replace(leading, grade=grade, doubtful=len(usable) < len(piece.choices))
 
     def _one(
         self, duty: StepDuty, piece: Held, pattern: str, kind: Duty, inventory: Inventory,
@@ -195,7 +221,7 @@ class Coverer:
             )
         judgement = duty.stated.get(pattern)
         assembly = self.workshop.assemble(piece, pattern, action, inventory)
-        assembly = self._best_parts(duty, assembly)
+        assembly = self._best_parts(duty, self._certain(duty, assembly))
         # a unit that lacks a part is graded as if it were whole: what it was meant to do
         partners = tuple(
             p.wanted[0] if p.fill == "lacking" else p.held[0].pattern
@@ -220,6 +246,17 @@ class Coverer:
             duty=kind, origin="beside" if piece.beside else "tray",
             unwanted=unwanted.get(pattern, ""),
         )
+
+    def _certain(self, duty: StepDuty, assembly: Assembly) -> Assembly:
+        """The same unit with nothing presumed where the kind of part decides over harm."""
+        unsafe = {p for p, j in duty.stated.items() if j.grade == "unsafe"}
+        if not any(p.fill == "presumed" and unsafe & set(p.wanted) for p in assembly.parts):
+            return assembly
+        parts = tuple(
+            replace(p, fill="lacking") if p.fill == "presumed" and unsafe & set(p.wanted) else p
+            for p in assembly.parts
+        )
+        return Assembly(assembly.unit, parts)
 
     def _gets_round(self, duty: StepDuty, pattern: str) -> bool:
         """Whether the step states a part only as another way to its end."""
@@ -277,8 +314,6 @@ class Coverer:
         """The same unit with the best piece of each slot first."""
         if not any(len(p.held) > 1 for p in assembly.parts):
             return assembly
-        from dataclasses import replace
-
         parts = tuple(
             replace(
                 part,
@@ -327,9 +362,11 @@ class Coverer:
         return tuple(sorted(found, key=_best_first))
 
     def stopgap(self, cover: StepCover) -> tuple[str, ...]:
-        """What is left to improvise with on tissue, if none of it is of a kind that serves."""
+        """What is left to improvise with on tissue, if nobody has judged it and its kind is wrong."""
         step = cover.duty.step
         if cover.served_well or cover.unlisted or not cover.ways or step.fate == "equipment":
+            return ()
+        if cover.hand is not None or any(w.pattern in cover.duty.stated for w in cover.ways):
             return ()
         patterns = self.reference.patterns
         kinds = {patterns[p].family for p in cover.duty.good}

@@ -130,7 +130,7 @@ def _is_first_line(group: list[Joined], cover: StepCover) -> bool:
 
 def _decides(group: list[Joined], course: Course, cover: StepCover) -> bool:
     """Whether a needed step hangs on the parts: without them nothing, or a makeshift, is left."""
-    if cover.id not in course.needed or cover.hand is not None:
+    if cover.id not in course.needed or cover.hand is not None or cover.unlisted:
         return False
     keys = {j.piece.key for j in group}
     meant = max((rank(w.grade) for w in cover.faulty if w.lead.key in keys), default=0)

@@ -17,6 +17,7 @@ PLENTY = 99
 """Pieces of a thing that is kept beside the tray without a number."""
 
 _JOINED = re.compile(r"\s*(?:[,;+&/]|\band\b|\bwith\b|\bplus\b)\s*", re.IGNORECASE)
+_KIT = re.compile(r"\w[\w -]* (?:kit|set|tray|pack|system|equipment|bundle)s?$", re.IGNORECASE)
 _DENIED = re.compile(r"^(?:no|not|without|missing)\b", re.IGNORECASE)
 
 
@@ -59,7 +60,7 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class Unread:
-    """A line, or a part of one, that no pattern could be read from."""
+    """A line, or a part of one, that no pattern could be read from, or that names a whole kit."""
 
     text: str
     ask: str
@@ -137,6 +138,9 @@ def _on_tray(
         kept = Line(text=line.text, qty=line.qty, place=place, reading=reading)
         read.append(kept)
         items = [i for i in reading.items if i.kind != "not-an-item"]
+        for item in reading.items:
+            if item.kind == "not-an-item" and (kit := _kit(item.text or line.text)):
+                unread.append(Unread(kit, "What is in it?", (), place, place.row or 0))
         for item in items:
             choices = _choices(item, reference)
             if item.pattern is None and item.kind in {"ambiguous", "unknown"}:
@@ -147,6 +151,12 @@ def _on_tray(
                 count = _count(line, item, len(items) == 1)
                 held.append(_held(kept, item, choices, count, beside=False))
     return held, unread, read
+
+
+def _kit(text: str) -> str:
+    """The words of a line that names a set without saying what is in it; else nothing."""
+    words = text.strip(" .:")
+    return words if _KIT.search(words) and not text.rstrip().endswith(":") else ""
 
 
 def _pieces_of_prose(text: str) -> list[str]:

@@ -54,10 +54,14 @@ def rank(grade: Grade | None) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """Slots of one unit that an action needs beside the piece: every group, any slot of a group."""
+    """Slots of one unit that an action needs beside the piece: every group, any slot of a group.
+
+    ``chained``: groups that the partners need in turn; without them the piece is improvised with.
+    """
 
     unit: str
     groups: tuple[tuple[int, ...], ...]
+    chained: tuple[tuple[int, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +99,14 @@ class Assembly:
 
 
 ALONE = Assembly(None)
+
+
+def _makeshift(part: Part) -> Part:
+    """A partner's partner that lacks is done without, as a makeshift."""
+    if part.fill != "lacking":
+        return part
+    words = f"without {part.slot}"
+    return Part(part.slot, "stand-in", (), "improvised", words, part.wanted, part.count)
 
 
 class Inventory:
@@ -172,15 +184,16 @@ class Workshop:
                 if slots:
                     groups.append(slots)
             if groups:
-                found.append(Need(unit.id, self._chained(unit, own, action, groups)))
+                chained = self._chained(unit, own, action, groups)
+                found.append(Need(unit.id, tuple(groups), chained))
         fitting = [n for n in found if action in self.reference.units[n.unit].actions]
         return tuple(fitting or found)
 
     def _chained(
         self, unit: Unit, own: int, action: str, groups: list[tuple[int, ...]]
     ) -> tuple[tuple[int, ...], ...]:
-        """The groups with what the partners need in turn: thread needs a needle, that a holder."""
-        chain = list(groups)
+        """What the partners need in turn: thread needs a needle, and that a holder."""
+        chain: list[tuple[int, ...]] = []
         for group in groups:
             if len(group) != 1:
                 continue
@@ -193,7 +206,7 @@ class Workshop:
                 for options in self._groups(text):
                     slots = {s for o in options if (s := self._slot_for(unit, own, o)) is not None}
                     further = tuple(sorted(slots - {own, group[0]}))
-                    if further and further not in chain:
+                    if further and further not in chain and further not in groups:
                         chain.append(further)
         return tuple(chain)
 
@@ -233,6 +246,8 @@ class Workshop:
             p in inventory.denied for p in patterns
         )
         comes = self.lore.comes.get((unit.id, index))
+        if not stated_absent and self._named_whole(unit, lead):
+            comes = "withIt"
         if comes and not stated_absent:
             return Part(slot.name, "presumed", words=comes, wanted=wanted, count=slot.count)
         return self._stand_in(unit, index, held, inventory) or Part(
@@ -246,6 +261,23 @@ class Workshop:
             unit = self.reference.units.get(alternative)
             out.extend(unit.slots[-1].alternatives if unit else (alternative,))
         return tuple(out)
+
+    def _named_whole(self, unit: Unit, lead: Held) -> bool:
+        """Whether a line names the whole unit and then its part ("scalpel with blade 10").
+
+        The unit's own name must stand there, and not merely before the name of the part
+        ("scalpel blade 10" is the blade alone).
+        """
+        own = next((s for s in unit.slots if lead.pattern in s.alternatives), None)
+        if own is None:
+            return False
+        text = lead.text.lower()
+        part = re.escape(own.name.split()[0].lower())
+        return any(
+            re.search(rf"\b{re.escape(word)}s?\b(?!\s+{part})", text) and re.search(part, text)
+            for word in words_of(unit.name) - words_of(own.name)
+            if len(word) > 3
+        )
 
     def _stated_absent(self, unit: Unit, index: int, lead: Held) -> bool:
         names = self.slot_words(unit, index)
@@ -288,7 +320,10 @@ class Workshop:
         best: Assembly | None = None
         for need in needs:
             unit = self.reference.units[need.unit]
-            parts = tuple(self._any_of(unit, group, lead, inventory) for group in need.groups)
+            parts = tuple(
+                [self._any_of(unit, group, lead, inventory) for group in need.groups]
+                + [_makeshift(self._any_of(unit, g, lead, inventory)) for g in need.chained]
+            )
             found = Assembly(need.unit, parts)
             if best is None or (len(found.lacking), -rank(found.cap)) < (
                 len(best.lacking), -rank(best.cap),
