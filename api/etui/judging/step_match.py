@@ -41,7 +41,7 @@ SURE_ELSEWISE = 0.40
 WORDS_NEEDED = 0.12
 """Evidence that the wording itself must give; the missing piece alone names no step."""
 
-NEAR = 0.05
+NEAR = 0.08
 """Steps that fit worse by less than this may be meant as well."""
 
 LATER = 0.7
@@ -235,8 +235,25 @@ class StepMatcher:
         enough = WORDS_NEEDED if served < 0.9 else 0.5 * WORDS_NEEDED
         if best < need or words < enough or self._beside_the_point(step.id, line, lost):
             return StepMatch(step=None, score=round(best, 3), guesses=guesses)
-        near = tuple(s.id for t, _, s in rows[1:4] if t > best - NEAR)
+        near = tuple(
+            s.id
+            for t, _, s in rows[1:5]
+            if t > best - NEAR or (t > 0.5 * best and self._says_more(s.id, step.id, line))
+        )
         return StepMatch(step=step.id, score=round(best, 3), guesses=guesses, near=near)
+
+    def _says_more(self, other: str, chosen: str, line: Sequence[Token]) -> bool:
+        """Whether a twin of the chosen step has a word of the sentence that the chosen lacks.
+
+        Twins do the same to the same tissue in another place: "of the lip" may mean the twin.
+        """
+        twin, doc = self._docs[other], self._docs[chosen]
+        if (twin.step.action, twin.step.target) != (doc.step.action, doc.step.target):
+            return False
+        return any(
+            t.weight >= 0.9 and t.stem in twin.whole and t.stem not in doc.whole
+            for t in line
+        )
 
     @staticmethod
     def _first_counts(line: Sequence[tuple[str, float]]) -> list[tuple[str, float]]:
@@ -263,7 +280,10 @@ class StepMatcher:
         if not other:
             return False
         own = self._spoken[doc.step.procedure]
-        served = any(doc.served.get(m, 0.0) >= 0.6 for m in missing)
+        worth = max((doc.served.get(m, 0.0) for m in missing), default=0.0)
+        if worth >= 1.0 and not any(w in self._parts and w not in own for w in other):
+            return False  # a first-line piece of this step is missing: the word is a new one
+        served = worth >= 0.6
         if not served:
             return not any(w in own for w in other)
         return any(w not in own and (w not in self._known or w in self._parts) for w in other)
@@ -409,10 +429,12 @@ class StepMatcher:
                 have += worth
             elif any(token.stem in group and group & name.keys() for group in groups):
                 have += worth * ALIKE
+        # A word of a side clause ("once the sac is open") speaks little for a name.
+        heard = {t.stem: min(1.0, t.weight / 0.6) for t in line}
         met = {
-            word: 1.0 if word in said else ALIKE
+            word: heard.get(word, ALIKE)
             for word in name
-            if word in said or any(word in group for group in groups)
+            if word in heard or any(word in group for group in groups)
         }
         if not met or not have:
             return 0.0
