@@ -23,6 +23,8 @@ STRANGE = 0.74
 EXPLAINED = 0.84
 """Share of the line taken as explained when a whole eponym and its noun are there."""
 
+HANDS = frozenset(("manoeuvre", "hand_manoeuvre"))
+
 MARGIN = 0.07
 """Least lead over the next pattern."""
 
@@ -114,8 +116,15 @@ class Matcher:
             return base.changed(
                 ask=f"Which is meant: {names_}?", why="; ".join([*why, "others fit as well"])
             )
-        strange = any(t.cls == "core" and not a for t, a in names)
-        if top[1] < (STRANGE if strange else CONFIDENT):
+        bag = self.index.of_pattern[top[0]]
+        strange = any(
+            not any(o in bag for o, _ in a)
+            and not (t.cls == "noun" and self._admits(top[0], t.text, t.families))
+            for t, a in names
+        )
+        # notes on what hands did are prose; there is nothing to count in them
+        prose = self.index.families[top[0]] in HANDS
+        if top[1] < (STRANGE if strange and not prose else CONFIDENT):
             return base
         if not top[4] and self._half_named(query, top):
             return base.changed(
@@ -298,7 +307,7 @@ class Matcher:
     def _half_named(self, query: Query, top: tuple[str, float, str, float, bool]) -> bool:
         """Whether everyday words cover only part of the best label and no noun supports it."""
         index = self.index
-        if any(t.cls == "noun" and self._admits(top[0], t.text, t.families) for t in query.tokens):
+        if any(t.cls == "noun" and t.text in index.of_pattern[top[0]] for t in query.tokens):
             return False
         said = {o for a in query.alts for o, _ in a}
         if any(w in index.proper for w in said & index.of_pattern[top[0]]):

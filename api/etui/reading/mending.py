@@ -194,6 +194,7 @@ class Mender:
             if (
                 near
                 and near[0][1] > max(sure + 0.02, 0.66)
+                and not {t.text for t in part} & set(near[0][0])  # the rest may be anything
                 and all(len(t.text) > 1 or near[0][1] > 0.9 for t in part)
             ):
                 return size, near[0][0], near[0][1]

@@ -130,7 +130,11 @@ class Reader:
         heads = [h for c in draft.chunks for h in c.heads]
         kind: Kind
         chosen = match.pattern
-        if chosen and others and not self._label_has(chosen, others):
+        if (
+            chosen
+            and others
+            and not (self._label_has(chosen, others) and self._more_than(draft, others))
+        ):
             chosen, pattern = None, None
             why.append(f'"{others[0]}" makes it another thing than the piece it is named after')
             kind = "consumable"
@@ -216,6 +220,13 @@ class Reader:
     def _label_has(self, pattern: str, words: list[str]) -> bool:
         bag = self.index.of_pattern.get(pattern, frozenset())
         return all(t.text in bag for w in words for t in tokens(self.lexicon.read(fold(w))))
+
+    def _more_than(self, draft: Draft, others: list[str]) -> bool:
+        """Whether the name rests on more than the word of the other thing ("cover")."""
+        words = {t.text for w in others for t in tokens(self.lexicon.read(fold(w)))}
+        return draft.match.exact or any(
+            t.cls in ("core", "noun") and t.text not in words for t in draft.tokens
+        )
 
     def _kind(self, pattern: Pattern | None) -> Kind:
         if pattern is None or pattern.family in ("manoeuvre", "hand_manoeuvre"):
