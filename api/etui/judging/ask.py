@@ -199,8 +199,11 @@ class Asker:
             other = self.reference.steps[id_]
             reading = self.candidates.read(other, asked.question.candidate)
             reading = self.look.narrowed(other, reading)
-            there = self.judge.judge(id_, candidates_of(reading)[0], asked.around)
-            if there.stated and there.grade == "unsafe":
+            there_used = candidates_of(reading)[0]
+            there = self.judge.judge(id_, there_used, asked.around)
+            there = self.look.as_described(other, there_used, there)
+            known = there.stated or any(g.rule == "description" for g in there.grounds)
+            if known and there.grade == "unsafe":
                 ask = f'Which step is meant: "{step.name}" or "{other.name}"?'
                 grounds = (*answer.grounds, *there.grounds)
                 return (
