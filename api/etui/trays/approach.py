@@ -118,8 +118,11 @@ def _paths(
 
 
 def served_anyhow(cover: StepCover) -> bool:
-    """Whether a step can be done with the list, by hand, or with what usually lies beside."""
-    return (cover.served and not cover.stopgap) or bool(cover.unlisted)
+    """Whether a step can be done with the list, by hand, or with what usually lies beside.
+
+    A line that was not understood and may hold what the step needs leaves the question open.
+    """
+    return (cover.served and not cover.stopgap) or bool(cover.unlisted or cover.asked)
 
 
 def _named(path: Path, text: str) -> bool:

@@ -10,7 +10,7 @@ from etui.knowledge.model import USABLE, Grade, Reference
 from etui.reading.model import Attributes
 from etui.trays.duty import Duties, Duty, Hand, StepDuty
 from etui.trays.grading import PLAIN, Grader, Judges, what_counts
-from etui.trays.held import PLENTY, Contents, Held
+from etui.trays.held import PLENTY, Contents, Held, Unread
 from etui.trays.lore import Lore
 from etui.trays.model import Place
 from etui.trays.units import ALONE, Assembly, Inventory, Workshop, rank, words_of, worse
@@ -18,6 +18,8 @@ from etui.trays.units import ALONE, Assembly, Inventory, Workshop, rank, words_o
 Origin = Literal["tray", "beside", "usual", "everyday"]
 
 
+STEM = 6
+"""Letters of a word that two forms of it share (drain, drainage; retractor, retractors)."""
 BARE_HANDS = 1
 """Strength of a target (0..5) up to which a makeshift by hand serves: thin membranes, film."""
 
@@ -57,7 +59,8 @@ class StepCover:
 
     ``ways`` are usable, ``faulty`` lack a part, ``harmful`` must not be used; ``unlisted`` are not
     on the list but usually lie beside or in the room.  ``stopgap``: patterns that are left to
-    improvise with, none of them of a kind that is right there.
+    improvise with, none of them of a kind that is right there.  ``asked``: lines that were not
+    understood and that may hold what the step needs.
     """
 
     duty: StepDuty
@@ -67,6 +70,7 @@ class StepCover:
     unlisted: tuple[Way, ...] = ()
     helpers: tuple[Held, ...] = ()
     stopgap: tuple[str, ...] = ()
+    asked: tuple[Unread, ...] = ()
 
     @property
     def id(self) -> str:
@@ -137,13 +141,18 @@ class Coverer:
         self.workshop = Workshop(reference, lore)
         self.duties = Duties(reference, lore)
         self._alone: dict[tuple[str, str, Attributes], Grade] = {}
+        self._helps: dict[str, list[tuple[str, ...]]] = {}
         self._harms: dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]] = {}
         for unit in reference.units.values():
             for stand_in in unit.stand_ins:
-                if stand_in.grade != "unsafe" or stand_in.subject is None:
+                if stand_in.subject is None or stand_in.grade == "unable":
                     continue
                 for index, slot in enumerate(unit.slots):
-                    if words_of(stand_in.part) & self.workshop.slot_words(unit, index):
+                    if not words_of(stand_in.part) & self.workshop.slot_words(unit, index):
+                        continue
+                    if stand_in.grade in USABLE:
+                        self._helps.setdefault(stand_in.subject, []).append(slot.alternatives)
+                    else:
                         self._harms.setdefault(stand_in.subject, []).append(
                             (unit.actions, slot.alternatives)
                         )
@@ -158,6 +167,7 @@ class Coverer:
         faulty: list[Way] = []
         harmful: list[Way] = []
         helpers: list[Held] = []
+        open_: list[Unread] = []
         for piece in contents.held:
             kind = duty.duties.get(piece.pattern)
             if kind is None:
@@ -166,6 +176,8 @@ class Coverer:
                 helpers.append(piece)
                 continue
             way = self._way(duty, piece, kind, inventory, unwanted)
+            if way.doubtful and not way.usable:
+                open_.append(Unread(piece.said, piece.ask or "", (), piece.place, piece.row))
             if way.grade == "unsafe":
                 harmful.append(way)
             elif way.usable:
@@ -176,6 +188,7 @@ class Coverer:
             duty=duty, ways=tuple(sorted(usable, key=_best_first)),
             faulty=tuple(sorted(faulty, key=_best_first)),
             harmful=tuple(sorted(harmful, key=_best_first)), helpers=tuple(helpers),
+            asked=tuple(open_),
         )
 
     def _way(
@@ -188,8 +201,8 @@ class Coverer:
     ) -> Way:
         """What a piece does; where its words leave several patterns open, with care.
 
-        The likeliest pattern leads and is acceptable at best; the worst usable one counts.  A
-        pattern that harms or fails there makes the line one to ask about, not a fault.
+        The likeliest pattern leads and is acceptable at best.  A pattern that does less, harms or
+        fails there makes the line one to ask about, not a fault.
         """
         if piece.sure:
             return self._one(duty, piece, piece.pattern, kind, inventory, unwanted)
@@ -200,13 +213,12 @@ class Coverer:
         ]
         leading = ways[0]
         if not leading.usable:
-            safe = all(w.grade != "unsafe" for w in ways)
-            return replace(leading, grade="unable") if safe is False else leading
-        usable = [w for w in ways if w.usable]
-        grade: Grade = "acceptable"
-        for way in usable:
-            grade = worse(grade, way.grade)
-        return replace(leading, grade=grade, doubtful=len(usable) < len(piece.choices))
+            if all(w.grade == "unsafe" for w in ways):
+                return leading
+            return replace(leading, grade="unable", doubtful=any(w.usable for w in ways))
+        as_good = [w for w in ways if w.usable and rank(w.grade) >= min(rank(leading.grade), 3)]
+        grade = worse("acceptable", leading.grade)
+        return replace(leading, grade=grade, doubtful=len(as_good) < len(piece.choices))
 
     def _one(
         self, duty: StepDuty, piece: Held, pattern: str, kind: Duty, inventory: Inventory,
@@ -287,6 +299,12 @@ class Coverer:
             self._alone[key] = grade
         return grade
 
+    def _stand_in(self, duty: StepDuty, pattern: str) -> bool:
+        """Whether a unit names a piece as a usable stand-in for what the step calls for."""
+        return any(
+            set(duty.first_line) & set(slot) for slot in self._helps.get(pattern, ())
+        )
+
     def _unjudged(self, duty: StepDuty, pattern: str) -> Grade:
         """The best that a piece can be which nobody has judged for the step.
 
@@ -361,12 +379,33 @@ class Coverer:
                 break
         return tuple(sorted(found, key=_best_first))
 
+    def asked(self, cover: StepCover, unread: tuple[Unread, ...]) -> tuple[Unread, ...]:
+        """Lines that leave open whether they do the step, and lines not understood at all whose
+        words belong to what the step calls for.
+
+        A "seal drainage set" may hold the seal, a "Heiss retractor" may hold the wound open.
+        """
+        words: set[str] = set()
+        for pattern in cover.duty.good:
+            words |= words_of(pattern) | words_of(self.reference.patterns[pattern].name)
+            for unit, _ in self.workshop.places.get(pattern, []):
+                words |= words_of(unit.name)
+        stems = {w[:STEM] for w in words if len(w) >= STEM - 1}
+        return cover.asked + tuple(
+            u
+            for u in unread
+            if not any(c in cover.duty.good for c in u.choices)
+            and any(w[:STEM] in stems for w in words_of(u.text) if len(w) >= STEM - 1)
+        )
+
     def stopgap(self, cover: StepCover) -> tuple[str, ...]:
-        """What is left to improvise with on tissue, if nobody has judged it and its kind is wrong."""
+        """What is left to improvise with on tissue, unjudged and of a kind that has no place."""
         step = cover.duty.step
         if cover.served_well or cover.unlisted or not cover.ways or step.fate == "equipment":
             return ()
-        if cover.hand is not None or any(w.pattern in cover.duty.stated for w in cover.ways):
+        judged = (w.pattern in cover.duty.stated or self._stand_in(cover.duty, w.pattern)
+                  for w in cover.ways)
+        if cover.hand is not None or any(judged):
             return ()
         patterns = self.reference.patterns
         kinds = {patterns[p].family for p in cover.duty.good}

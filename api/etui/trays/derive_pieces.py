@@ -319,9 +319,16 @@ def add_lines(situation: Situation, facts: Facts) -> None:
     for one in unread.values():
         texts[one.text] = texts.get(one.text, 0) + 1
     gaps = [c.covers[g] for c in situation.courses for g in _open_steps(c)]
+    asked = {
+        u.text
+        for c in situation.courses
+        for s in c.steps
+        if s.need in {"essential", "conditional"}
+        for u in c.covers[s.id].asked
+    } | _doubtful(situation)
     for (text, row), one in sorted(unread.items(), key=lambda p: (p[0][0], p[0][1])):
         key = ("line", text) if texts[text] == 1 else ("line", text, str(row))
-        matters = any(
+        matters = text in asked or any(
             c in cover.duty.duties and c in cover.duty.good for cover in gaps for c in one.choices
         )
         values: dict[str, tuple[Value, ...]] = {"lineText": (text,), "readAs": (0,)}
@@ -338,6 +345,17 @@ def add_lines(situation: Situation, facts: Facts) -> None:
         iri = slug(("line", line.text))
         if iri not in facts.nodes and line.text not in texts:
             facts.add(Fact(iri, ("ReadLine",), {"lineText": (line.text,), "readAs": (1,)}))
+
+
+def _doubtful(situation: Situation) -> set[str]:
+    """Words of lines that an essential step hangs on and that leave open whether they do it."""
+    found = set()
+    for course in situation.courses:
+        for step in course.needed:
+            ways = course.covers[step].ways
+            if ways and all(w.doubtful for w in ways) and course.covers[step].hand is None:
+                found |= {w.lead.said for w in ways}
+    return found
 
 
 def _open_steps(course: Course) -> list[str]:

@@ -100,7 +100,7 @@ def _ways(situation: Situation, cover: StepCover, need: str, fact: Fact) -> None
     )
     if broken and not cover.ways:
         values["faultyNames"] = (names(situation, broken),)
-    values["waysToDo"] = (len(cover.ways) + by_hand + len(cover.unlisted),)
+    values["waysToDo"] = (len(cover.ways) + by_hand + len(cover.unlisted) + len(cover.asked),)
     values["wanted"] = refs(first)
     sound = [p for p in first if p not in broken]
     if sound:
@@ -112,7 +112,10 @@ def _ways(situation: Situation, cover: StepCover, need: str, fact: Fact) -> None
         values["meanwhile"] = (meanwhile.name,)
     if cover.harmful:
         values["harmfulNames"] = (names(situation, [w.pattern for w in cover.harmful]),)
-    if need in {"essential", "conditional"}:
+    if cover.asked:
+        # the line is asked about; until it is answered nothing is said to be missing
+        return
+    if need == "conditional":
         _own_piece(situation, cover, fact)
     if need != "essential" or not (cover.served or cover.unlisted):
         return

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 
-from etui.trays.cover import StepCover
+from etui.trays.cover import STEM, StepCover
 from etui.trays.derive_steps import names, refs
 from etui.trays.facts import Fact, Facts, Value, slug
 from etui.trays.held import Held
 from etui.trays.situation import Course, Situation
 from etui.trays.suggest import for_parts
-from etui.trays.units import Assembly, Part, rank
+from etui.trays.units import Assembly, Part, rank, words_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +66,33 @@ def _related(a: Joined, b: Joined) -> bool:
     )
 
 
+def _asked(situation: Situation, joined: Joined) -> bool:
+    """Whether a line that was not understood may hold what a part lacks."""
+    names = [
+        words_of(p) | words_of(situation.reference.patterns[p].name)
+        for part in joined.assembly.lacking
+        for p in part.wanted
+        if p in situation.reference.patterns
+    ]
+    stems = {w[:STEM] for words in names for w in words if len(w) >= STEM - 1}
+    return any(
+        w[:STEM] in stems
+        for u in situation.contents.unread
+        if not any(c in (joined.piece.pattern, *_members(situation, joined)) for c in u.choices)
+        for w in words_of(u.text)
+        if len(w) >= STEM - 1
+    )
+
+
+def _members(situation: Situation, joined: Joined) -> tuple[str, ...]:
+    unit = situation.reference.units.get(joined.assembly.unit or "")
+    return tuple(a for s in unit.slots for a in s.alternatives) if unit else ()
+
+
 def add_assemblies(situation: Situation, facts: Facts) -> None:
     """One fact per complete part, and one per group of parts that do not make a unit."""
     joined = parts_on_tray(situation)
-    lacking = [j for j in joined if j.assembly.lacking]
+    lacking = [j for j in joined if j.assembly.lacking and not _asked(situation, j)]
     for one in joined:
         if not one.assembly.lacking:
             values = _values(situation, [one])

@@ -35,6 +35,7 @@ class Held:
 
     ``choices``: patterns that the words may mean (one, if they settle it).  ``count``: pieces.
     ``beside``: kept alongside, not on the tray.  ``key``: stays the same whatever the line order.
+    ``text`` is the whole line, ``said`` the words for this piece.
     """
 
     key: str
@@ -46,6 +47,7 @@ class Held:
     place: Place
     row: int
     ask: str | None = None
+    said: str = ""
 
     @property
     def pattern(self) -> str:
@@ -122,7 +124,7 @@ def _held(line: Line, item: Item, choices: tuple[str, ...], count: int, beside: 
     return Held(
         key=f"{name}~{said}" if said else name, choices=choices, attributes=item.attributes,
         count=count, beside=beside, text=line.text, place=line.place, row=line.place.row or 0,
-        ask=item.ask if len(choices) > 1 else None,
+        ask=item.ask if len(choices) > 1 else None, said=item.text or line.text,
     )
 
 
@@ -206,7 +208,7 @@ def _merge(held: list[Held]) -> tuple[Held, ...]:
             text = first.text if first.row <= piece.row else piece.text
             merged[key] = Held(
                 first.key, first.choices, first.attributes, count, first.beside, text, place, row,
-                first.ask,
+                first.ask, first.said,
             )
         else:
             merged[key] = piece

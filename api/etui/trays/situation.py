@@ -198,8 +198,9 @@ class Situation:
         usual = self.bench.usual(procedure)
         for cover in covers.values():
             if not cover.served_well:
+                cover.asked = coverer.asked(cover, self.contents.unread)
                 cover.unlisted = coverer.unlisted(cover, usual, self.inventory)
-                cover.stopgap = coverer.stopgap(cover)
+                cover.stopgap = () if cover.asked else coverer.stopgap(cover)
         path, ways = choose(
             procedure,
             reference=self.reference,
