@@ -314,7 +314,7 @@ class Matcher:
             return False
         best = 0.0
         for lab in index.labels_of[top[0]]:
-            firm = [t for t in lab.tokens if t.cls in ("core", "weak", "num")]
+            firm = [t for t in lab.tokens if t.cls != "attr"]
             whole = sum(index.weight(t) for t in firm)
             if whole:
                 best = max(best, sum(index.weight(t) for t in firm if t.text in said) / whole)
