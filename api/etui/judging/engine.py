@@ -37,6 +37,10 @@ from etui.reading.model import Attributes
 
 _PLAIN = Attributes()
 _HERE = Circumstance()
+_GRAVITY = {"lower": 1, "unable": 2, "unsafe": 3}
+_BY_STRENGTH = frozenset(
+    {"weak-by-one", "weak-by-more", "must-scale-narrow", "must-scale-missed"}
+)
 
 
 class Seen(NamedTuple):
@@ -252,7 +256,7 @@ class Judge:
             # only circumstance that they share with the question.
             usual = Circumstance(approach=around.approach, side_task=around.side_task)
             plain = self.look(step, Piece(id=lead.id), usual, (), action)
-            answer = self._lowered(answer, seen, plain)
+            answer = self._lowered(answer, seen, plain, used)
         answer = self._guard(answer, used)
         answer = self._capped(answer, effect)
         return self._assembled(answer, assembly, seen)
@@ -281,29 +285,41 @@ class Judge:
             role=stated.role,
         )
 
-    def _lowered(self, answer: Answer, seen: Seen, plain: Seen) -> Answer:
+    def _lowered(
+        self, answer: Answer, seen: Seen, plain: Seen, used: tuple[Manner, ...]
+    ) -> Answer:
         """Take off what this piece lacks that the plain pattern, as it was graded, did not."""
-        before = {(e.rule, e.source or e.demand): e.amount for e in plain.evidence}
+        before: dict[str, tuple[int, float]] = {}
+        for evidence in plain.evidence:
+            key = evidence.source or evidence.demand
+            before[key] = max(before.get(key, (0, 0.0)), self._gravity(evidence))
         worse = [
             e for e in seen.evidence
-            if e.amount > before.get((e.rule, e.source or e.demand), 0.0) + 1e-9
-            and self.book.rules[e.rule].outcome in ("unsafe", "unable", "lower")
+            if self.book.rules[e.rule].outcome in ("unsafe", "unable", "lower")
+            and self._gravity(e) > before.get(e.source or e.demand, (0, 0.0))
         ]
         if not worse:
             return answer
         grade: Grade = answer.grade or "preferred"
+        slightly = any(manner.strength_change < 0 for manner in used)
         hazards = set(answer.hazards)
         for evidence in worse:
             limit = self._worst(evidence, seen.task)
+            if slightly and evidence.rule in _BY_STRENGTH:
+                # A light hand costs a grade; it does not make a fit piece unfit.
+                limit = "acceptable" if answer.grade == "preferred" else "improvised"
             if limit is None:
                 continue
             grade = worse_of(grade, limit)
             if limit == "unsafe" and evidence.hazard:
                 hazards.add(evidence.hazard)
-        missed = sum(e.rule.startswith("must-") and e.rule.endswith("-missed") for e in worse)
+        missed = sum(
+            e.rule.startswith("must-") and e.rule.endswith("-missed")
+            and not (slightly and e.rule in _BY_STRENGTH) for e in worse
+        )
         if missed >= 3:
             grade = worse_of(grade, "unable")
-        if sum(self.book.rules[e.rule].outcome == "lower" for e in worse) > 1:
+        if sum(self.book.rules[e.rule].outcome == "lower" for e in worse) > 1 and not slightly:
             grade = worse_of(grade, "improvised")
         if grade == answer.grade or (answer.grade is None and grade in USABLE):
             return answer
@@ -312,6 +328,11 @@ class Judge:
             answer, grade=grade, asks=None, careful=None, grounds=extra + answer.grounds,
             hazards=tuple(sorted(hazards)), stated=False,
         )
+
+    def _gravity(self, evidence: Evidence) -> tuple[int, float]:
+        """How grave a finding is beside another on the same demand; the bits are rounded off."""
+        rule = self.book.rules[evidence.rule]
+        return (_GRAVITY.get(rule.outcome, 0), round(rule.weight * evidence.amount, 6))
 
     def _worst(self, evidence: Evidence, task: TaskView) -> Grade | None:
         """The best grade that one new shortfall leaves to a piece that was graded without it."""

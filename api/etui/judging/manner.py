@@ -17,9 +17,8 @@ from etui.judging.rulebook import MannerRule, RuleBook
 from etui.judging.task import TaskView
 from etui.knowledge.model import GRADES, Grade, Manner, Offer, Reference
 
-_FINENESS = ("coarse", "medium", "fine", "micro")
 _ORGANS = frozenset({"skull", "lung", "eye", "globe", "brain"})
-_DILATING = frozenset({"dilate", "puncture", "cannulate", "guide"})
+_DILATING = frozenset({"dilate", "puncture"})
 
 
 class Effect(NamedTuple):
@@ -41,18 +40,20 @@ def changed(
     """The offer as it is when the piece is used in these manners."""
     if offer is None or not manners:
         return offer
-    strength, fineness, trauma = offer.strength, offer.fineness, offer.trauma
+    strength, trauma = offer.strength, offer.trauma
     facts = piece_facts(piece, offer)
     for manner in manners:
-        if manner.strength_change and strength is not None:
-            strength = min(5, max(0, strength + manner.strength_change))
-        if manner.fineness_change and fineness in _FINENESS:
-            place = _FINENESS.index(fineness) + manner.fineness_change
-            fineness = _FINENESS[min(3, max(0, place))]
+        # A manner can leave a piece weaker; that force makes it stronger is not reckoned with,
+        # and how much of the end touches does not change what the end is.
+        if manner.strength_change < 0 and strength is not None:
+            strength = max(0, strength + manner.strength_change)
         for rule in book.manner_rules:
-            if rule.trauma is not None and rule.trigger == manner.id and rule.when <= facts:
+            if rule.trauma is None or rule.trigger != manner.id or not rule.when <= facts:
+                continue
+            now, then = book.rank("trauma", trauma), book.rank("trauma", rule.trauma)
+            if now is None or then is None or then < now or manner.id in book.harsher_manners:
                 trauma = rule.trauma
-    return replace(offer, strength=strength, fineness=fineness, trauma=trauma)
+    return replace(offer, strength=strength, trauma=trauma)
 
 
 def effect(
@@ -63,10 +64,14 @@ def effect(
     if not manners:
         return Effect(None, (), frozenset())
     removed = frozenset(h for manner in manners for h in manner.hazards_remove)
-    added = frozenset(h for manner in manners for h in manner.hazards_add) - removed
+    facts = piece_facts(piece, offer) | task_facts(task, book)
+    # What a piece is by itself (a drill that is driven, a tip that is hot) no manner adds to it.
+    manners = tuple(m for m in manners if not _by_itself(m.id, offer))
+    added = frozenset(
+        h for m in manners if m.id not in book.hazards_by_rule for h in m.hazards_add
+    ) - removed
     guarded = any(manner.id in book.guard_manners for manner in manners)
     triggers = added | {manner.id for manner in manners}
-    facts = piece_facts(piece, offer) | task_facts(task)
     hit = []
     for rule in book.manner_rules:
         if rule.cap is None or rule.trigger not in triggers or not rule.when <= facts:
@@ -81,6 +86,12 @@ def effect(
         if cap is None or (rule.cap and GRADES.index(rule.cap) > GRADES.index(cap)):
             cap = rule.cap
     return Effect(cap, tuple(r for r in hit if r.cap == cap), removed)
+
+
+def _by_itself(manner: str, offer: Offer | None) -> bool:
+    if manner == "powered":
+        return True
+    return manner == "heated" and offer is not None and offer.trauma == "thermal"
 
 
 def piece_facts(piece: PieceView, offer: Offer | None) -> frozenset[str]:
@@ -108,7 +119,7 @@ def piece_facts(piece: PieceView, offer: Offer | None) -> frozenset[str]:
     return frozenset(facts)
 
 
-def task_facts(task: TaskView) -> frozenset[str]:
+def task_facts(task: TaskView, book: RuleBook) -> frozenset[str]:
     """What the place of a task is, in the words of the manner rules."""
     facts = set()
     if task.vital or task.spared or task.at_risk:
@@ -123,6 +134,8 @@ def task_facts(task: TaskView) -> frozenset[str]:
         facts.add("near_oxygen")
     if task.step.place == "deep_cavity":
         facts.add("open_cavity")
+    if task.action in book.advancing:
+        facts.add("advancing")
     if task.action in _DILATING:
         facts.add("dilates")
     if (task.spared | task.vital | task.works_on) & _ORGANS:

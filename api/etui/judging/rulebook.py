@@ -97,6 +97,9 @@ class RuleBook(Record, frozen=True):
     undone_by: dict[str, dict[str, str]] = {}  # noqa: RUF012 - a record is never changed
     manner_rules: tuple[MannerRule, ...] = ()
     guard_manners: frozenset[str] = frozenset()
+    advancing: frozenset[str] = frozenset()
+    harsher_manners: frozenset[str] = frozenset()
+    hazards_by_rule: frozenset[str] = frozenset()
     fingerprint: str = ""
 
     def opened(self, words: tuple[str, ...]) -> frozenset[str]:
@@ -261,12 +264,14 @@ class _Reader:
             here = undone.setdefault(local(self.text(row, "action")), {})
             for other in self.words(row, "undoneBy"):
                 here[other] = self.optional(row, "hazard") or ""
-        entering = frozenset(
-            action for _, row in self.typed("ActionGroup") for action in self.words(row, "action")
-        )
-        guards = frozenset(
-            manner for _, row in self.typed("GuardManners") for manner in self.words(row, "manner")
-        )
+        doing = {
+            local(subject): frozenset(self.words(row, "action"))
+            for subject, row in self.typed("ActionGroup")
+        }
+        handling = {
+            local(subject): frozenset(self.words(row, "manner"))
+            for subject, row in self.typed("MannerGroup")
+        }
         manners = tuple(
             MannerRule(
                 id=local(subject), trigger=local(self.text(row, "trigger")),
@@ -281,8 +286,11 @@ class _Reader:
             forms=forms, near_words=near, side_actions=sides, values=values, opens=opens,
             jaw_features=groups.get("jaw", frozenset()),
             unit_features=groups.get("unit", frozenset()), manner_rules=manners,
-            entering=entering, undone_by=undone,
-            guard_manners=guards, fingerprint=self.fingerprint,
+            entering=doing.get("entering", frozenset()), undone_by=undone,
+            guard_manners=handling.get("guard", frozenset()),
+            harsher_manners=handling.get("harsher", frozenset()),
+            hazards_by_rule=handling.get("by-rule", frozenset()),
+            advancing=doing.get("advancing", frozenset()), fingerprint=self.fingerprint,
         )
 
     def _cap(self, row: dict[str, list[str]]) -> Grade | None:
