@@ -202,7 +202,8 @@ class Asker:
             there_used = candidates_of(reading)[0]
             there = self.judge.judge(id_, there_used, asked.around)
             there = self.look.as_described(other, there_used, there)
-            known = there.stated or any(g.rule == "description" for g in there.grounds)
+            lead = there_used.pieces[0].id if there_used.pieces else None
+            known = any(j.subject == lead and j.grade == "unsafe" for j in other.judgements)
             if known and there.grade == "unsafe":
                 ask = f'Which step is meant: "{step.name}" or "{other.name}"?'
                 grounds = (*answer.grounds, *there.grounds)
