@@ -28,6 +28,8 @@ PAGES = {
     "step": "/procedures/tube-thoracostomy/steps/open-pleura",
     "compare": "/compare?a=haemostat-kelly&b=haemostat-kocher",
     "about": "/about",
+    "drill": "/drill?n=5",
+    "drilled": "/drill?n=5&answer=first",
     "problem": "/instruments/none",
 }
 TRAY = """Chest drain tray, Saltmarsh Ferry Hospital

@@ -19,6 +19,7 @@ PAGES = [
     "/instruments/haemostat-crile", "/procedures", "/procedures/tube-thoracostomy",
     "/procedures/tube-thoracostomy/steps/open-pleura", "/compare",
     "/compare?a=haemostat-crile&b=haemostat-kocher", "/about", "/problems",
+    "/drill", "/drill?n=3&answer=first",
 ]  # fmt: skip
 
 
@@ -172,3 +173,49 @@ def test_compose_page_says_what_to_obtain(client: TestClient) -> None:
         data={"procedure": ["tube-thoracostomy"], "stock": "2 Kelly forceps\n1 Blade 10"},
     ).text
     assert "Gaps" in text and "Obtain" in text
+
+
+def test_drill_gives_nothing_away_and_is_fair(client: TestClient) -> None:
+    first = 0
+    questions = range(1, 41)
+    for n in questions:
+        text = unescape(client.get("/drill", params={"n": n}).text)
+        found = re.search(r"<h1>Which is the (.*)\?</h1>", text)
+        assert found
+        asked = found[1]
+        assert text.count(asked) == 1
+        answered = client.get("/drill", params={"n": n, "answer": "first"}).text
+        first += ">Right<" in answered
+        other = client.get("/drill", params={"n": n, "answer": "second"}).text
+        assert (">Right<" in answered) != (">Right<" in other)
+        # The side that is called right carries the name that was asked for.
+        side = "first" if ">Right<" in answered else "second"
+        assert re.search(rf'id="side-{side}"><a [^>]*>{re.escape(asked)}</a>', unescape(answered))
+    assert 0.25 < first / len(questions) < 0.75
+
+
+@pytest.mark.parametrize(("name", "content", "word"), [
+    ("a.xlsx", b"PK\x03\x04junk", "workbook"), ("a.ttl", b"@prefix x: <", "Turtle"),
+    ("a.csv", b"", "empty"), ("a.csv", b"qty,item\n-1,Kelly\n", "quantity"),
+    ("a.pdf", b"%PDF-1.4 \x00\xff", "PDF"),
+])  # fmt: skip
+def test_a_bad_file_is_told_in_one_line(
+    client: TestClient, name: str, content: bytes, word: str
+) -> None:
+    answer = client.post(
+        "/check", data={"procedure": ["wound-repair"]}, files={"file": (name, content)}
+    )
+    assert answer.status_code == 422
+    told = re.search(r"could not be taken</h2>\s*<p>(.*?)</p>", answer.text)
+    assert told and told[1].startswith(name) and word in told[1]
+
+
+def test_a_very_long_list_is_answered(client: TestClient) -> None:
+    answer = client.post(
+        "/check",
+        data={"procedure": ["wound-repair"]},
+        files={"file": ("long.txt", b"1 Kelly forceps\n" * 10_000)},
+    )
+    assert answer.status_code == 200
+    assert "further lines are not shown" in answer.text
+    assert len(answer.content) < 2_000_000

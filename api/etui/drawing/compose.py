@@ -186,6 +186,7 @@ def figures(
     length_mm: float | None = None,
     beside: Pattern | None = None,
     key: str = "fig",
+    nameless: str | None = None,
 ) -> Figures | None:
     """The whole view and the tip view as two SVGs for a page, which gives them their colours.
 
@@ -193,6 +194,7 @@ def figures(
         length_mm: overall length of the piece in hand (mm).
         beside: another pattern that is shown next to this one: both then have one scale.
         key: makes the ids of title and description unique on the page.
+        nameless: title in place of the name, for practice; the text then says the views alone.
 
     Returns:
         None when there is nothing to draw (a hand manoeuvre).
@@ -207,10 +209,11 @@ def figures(
             span = max(_span(drawn.whole), _span(other.whole))
             if drawn.tips and other.tips:
                 tip_span = max(_span(drawn.tips), _span(other.tips))
-    text = _described(pattern, drawn)
+    text = _described(pattern, drawn) if nameless is None else _views_said(drawn)
+    title = nameless or pattern.name
     whole = paper.svg(
         paper.lay_out(drawn.whole, bar=drawn.to_scale, span_mm=span),
-        title=pattern.name,
+        title=title,
         text=text,
         key=f"{key}-w",
         standalone=False,
@@ -221,7 +224,7 @@ def figures(
             paper.lay_out_tips(
                 drawn.tips, span_mm=tip_span, main_scale=paper.scale_of(drawn.whole, span)
             ),
-            title=f"{pattern.name}: working end enlarged",
+            title=f"{title}: working end enlarged",
             text=text,
             key=f"{key}-t",
             standalone=False,
@@ -271,14 +274,17 @@ def describe(pattern: Pattern, length_mm: float | None = None) -> str:
 
 
 def _described(pattern: Pattern, drawn: Drawn) -> str:
+    return f"{pattern.definition.rstrip('.')}. {_views_said(drawn)}".strip()
+
+
+def _views_said(drawn: Drawn) -> str:
     shown = "; ".join(panel.label for panel in [*drawn.whole, *drawn.tips])
     said = "; ".join(drawn.notes)
-    parts = [pattern.definition.rstrip(".") + "."]
-    if shown:
-        parts.append(f"Views: {shown}.")
-    if said:
-        parts.append(f"Note: {said}.")
-    return " ".join(parts)
+    return " ".join(
+        part
+        for part in (f"Views: {shown}." if shown else "", f"Note: {said}." if said else "")
+        if part
+    )
 
 
 def _span(panels: list[Panel]) -> float:

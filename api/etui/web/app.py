@@ -12,7 +12,7 @@ from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from etui import __version__
-from etui.web import api, browse, forms
+from etui.web import api, browse, drill, forms
 from etui.web.desk import Desk
 from etui.web.guard import MAX_BODY, Guard
 from etui.web.problems import Problem, add_handlers
@@ -50,6 +50,7 @@ def create_app(desk: Desk | None = None, *, max_body: int = MAX_BODY) -> FastAPI
     app.include_router(api.router)
     app.include_router(forms.router, include_in_schema=False)
     app.include_router(browse.router, include_in_schema=False)
+    app.include_router(drill.router, include_in_schema=False)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     app.add_middleware(Guard, max_body=max_body)
     _declare(app)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -33,6 +33,7 @@ class Desk:
         self._given = reference
         self._lock = threading.RLock()
         self._drawn: dict[str, bool] = {}
+        self._kept: dict[str, Any] = {}
 
     @cached_property
     def reference(self) -> Reference:
@@ -152,6 +153,14 @@ class Desk:
             pattern = self.reference.patterns.get(id_)
             self._drawn[id_] = pattern is not None and is_recorded(pattern)
         return self._drawn[id_]
+
+    def once(self, name: str, make: Callable[[], T]) -> T:
+        """What *make* gives, made at the first call and kept under its name."""
+        if name not in self._kept:
+            # Made outside the lock: two first callers may both make it, nobody waits for it.
+            self._kept.setdefault(name, make())
+        kept: T = self._kept[name]
+        return kept
 
     # -- finding things -----------------------------------------------------------------------
     def pattern(self, id_: str) -> Pattern:

@@ -89,6 +89,9 @@ def problem_of(
 def answer(request: Request, problem: Problem, headers: dict[str, str] | None = None) -> Response:
     """The problem as JSON, or as a page for a browser that asked for a page."""
     path = request.url.path
+    if not path.startswith("/api"):
+        # Pages say the same as a page or as JSON, whichever is asked for.
+        headers = {**(headers or {}), "Vary": "Accept"}
     accepts = request.headers.get("accept", "")
     if not path.startswith("/api") and "text/html" in accepts:
         from etui.web.render import render

@@ -37,7 +37,5 @@ def render(
     request: Request, template: str, context: dict[str, Any], status: int = 200
 ) -> HTMLResponse:
     """One page."""
-    page = environment.get_template(template).render(
-        path=request.url.path, has_drill=words.has_drill(), **context
-    )
+    page = environment.get_template(template).render(path=request.url.path, **context)
     return HTMLResponse(page, status_code=status)

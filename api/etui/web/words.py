@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
-from importlib.util import find_spec
 from typing import Any
 
 LIMITS = (
@@ -88,9 +86,3 @@ def group_of(kind: str, severity: str) -> str:
     if severity == "info":
         return "remark"
     return "add"
-
-
-@cache
-def has_drill() -> bool:
-    """Whether the practice module is there."""
-    return find_spec("etui.trays.drill") is not None
