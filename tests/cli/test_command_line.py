@@ -221,3 +221,84 @@ def test_show_knows_every_kind(etui) -> None:  # type: ignore[no-untyped-def]
         assert etui("show", thing, "--why").code == 0
     source = etui("list", "sources", "--json").json()[0]["id"]
     assert etui("show", source, "--json").json()["kind"] == "source"
+
+
+def test_audit_of_the_demo_hospital(etui, demo: Path, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    ran = etui("audit", str(demo / "trays"), "--uses", "Gigli saw wire", "--json")
+    data = ran.json()
+    assert ran.code == 1
+    assert len(data["trays"]) == 3
+    assert data["trays"][0]["verdict"] == "unfit"
+    assert [u for t in data["trays"] for u in t["uses"]] == [
+        f"{demo / 'trays' / 'harbour-bag.txt'}:13: Gigli wire x 2"]
+    (tmp_path / "broken.csv").write_bytes(b"%PDF")
+    (tmp_path / "a.txt").write_text("Procedure: wound repair\nKelly forceps\n")
+    data = etui("audit", str(tmp_path), "--json").json()
+    assert len(data["trays"]) == 1
+    assert "broken.csv" in data["not_checked"][0]["problem"]
+    (tmp_path / "a.txt").unlink()
+    ran = etui("audit", str(tmp_path))
+    assert ran.code == 2
+    assert is_one_line(ran.err)
+
+
+def test_diff_tells_what_a_change_does(etui, demo: Path, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    old = demo / "trays" / "wounds-and-abscesses.csv"
+    new = tmp_path / "new.csv"
+    lines = old.read_text().splitlines()
+    new.write_text("\n".join(x for x in lines if "eedle holder" not in x) + "\n")
+    same = etui("diff", str(old), str(old), "--json")
+    assert same.code == 0
+    assert same.json()["steps"] == same.json()["pieces"] == []
+    worse = etui("diff", str(old), str(new), "--json")
+    assert worse.code == 1
+    changed = {s["step"]: s for s in worse.json()["steps"]}
+    assert changed["wound-repair/drive-needle"]["worse"]
+    better = etui("diff", str(new), str(old), "--json").json()
+    assert not better["worse"]
+    assert {p["id"] for p in better["pieces"]} == {
+        "needle-holder-webster", "needle-holder-mayo-hegar"}
+
+
+def test_drill_is_the_same_for_the_same_seed_and_tells_why(etui) -> None:  # type: ignore[no-untyped-def]
+    first = etui("drill", "--seed", "7", "-n", "4", "--json").json()
+    assert first == etui("drill", "--seed", "7", "-n", "4", "--json").json()
+    assert first != etui("drill", "--seed", "8", "-n", "4", "--json").json()
+    for question in first:
+        grades = {o["id"]: o["grade"] for o in question["options"]}
+        assert grades.pop(question["answer"]) in ("preferred", "acceptable")
+        assert set(grades.values()) <= {"unsafe", "unable"}
+    only = etui("drill", "-p", "wound repair", "--json").json()
+    assert all(q["step"].startswith("wound-repair/") for q in only)
+
+
+def test_justify_writes_documents(etui, demo: Path, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    import docx
+
+    tray = str(demo / "trays" / "suprapubic-set.xlsx")
+    data = etui("justify", tray, "--json").json()
+    catheter = next(i for i in data["items"] if i["line"].startswith("Foley"))
+    assert any(s["step"] == "suprapubic-catheter/pass-catheter" for s in catheter["serves"])
+    assert data["sources"]
+    for ending, start in ((".html", b"<!doctype html>"), (".pdf", b"%PDF"), (".docx", b"PK"),
+                          (".md", b"# ")):
+        path = tmp_path / f"out{ending}"
+        assert etui("justify", tray, "--save", str(path)).code == 0
+        assert path.read_bytes().startswith(start)
+        assert etui("justify", tray, "--save", str(path)).code == 2
+    document = docx.Document(str(tmp_path / "out.docx"))
+    assert any("Foley catheter" in c.text for t in document.tables for r in t.rows
+               for c in r.cells)
+    assert etui("justify", tray, "--save", str(tmp_path / "out.odd")).code == 2
+
+
+def test_compose_from_the_store_room(etui, demo: Path, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    stock = str(demo / "stock" / "store-room.csv")
+    target = tmp_path / "tray.csv"
+    ran = etui("compose", stock, "-p", "lateral canthotomy", "--alongside",
+               "local anaesthetic, syringe and needle", "--save", str(target), "--json")
+    data = ran.json()
+    assert ran.code in (0, 1)
+    assert {"verdict", "tray", "gaps", "proof"} <= set(data)
+    assert target.exists() == bool(data["tray"])
+    assert etui("compose", stock).code == 2
