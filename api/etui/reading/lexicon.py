@@ -191,7 +191,10 @@ class Lexicon:
                 and before[-1].kind == "word"
                 and not raw[at].glued
             )
-        counted = len(raw[at].text) == 1 and follows is not None and follows.kind == "num"
+        # "x2" and "2 x" count, whatever else a single letter may stand for
+        counted = len(raw[at].text) == 1 and (
+            number or (follows is not None and follows.kind == "num")
+        )
         if counted and entry.group == "word" and size == 1:
             return False
         if entry.group in AFTER_NUMBER:
