@@ -110,10 +110,13 @@ _HEAD = ("@prefix etui: <https://w3id.org/etui/ns#> .\n@prefix t: <https://examp
 
 @pytest.mark.parametrize(("body", "place", "says"), [
     ("t:a a etui:Tray ; etui:line t:b\nt:b etui:lineText \"x\" .\n", ":4", "does not parse"),
-    ("t:a a etui:Tray ; etui:line t:b .\nt:b etui:lineText \"x\" ; etui:quantity -2 .\n", "",
-     "below nought"),
-    ("t:a a etui:Tray ; etui:line t:b .\nt:b a etui:Line .\n", ":3", "no etui:lineText"),
-    ("t:a a etui:Tray .\n", ":3", "no etui:line"),
+    ("t:a a etui:Tray ; etui:line t:bb .\n"
+     "t:bb a etui:Line ; etui:lineText \"x\" ; etui:quantity -2 .\n", ":3", '"-2"'),
+    ("t:a a etui:Tray ; etui:line t:bb .\n"
+     "t:bb a etui:Line ; etui:lineText \"x\" ; etui:quantity \"two\" .\n", ":3", "whole number"),
+    ("t:a a etui:Tray ; etui:line t:bb .\nt:bb a etui:Line .\n", ":3", "no text"),
+    ("t:a a etui:Tray ; etui:line t:bb .\nt:bb etui:lineText \"x\" .\n", ":3", "not an etui:Line"),
+    ("t:a a etui:Tray .\n", ":3", "no line"),
     ("t:a a etui:Thing .\n", "", "no etui:Tray"),
     ("t:a a etui:Tray . t:c a etui:Tray .\n", "", "2 of etui:Tray"),
 ])

@@ -83,7 +83,40 @@ def _nodes(source: Source, kind: str) -> tuple[_Node, list[Any], str]:
         second = _Node(triples, sorted(subjects, key=str)[1], text, source.name)
         raise BadInput(f"the file describes {len(subjects)} of etui:{kind}.",
                        where=second.where(), mend="Keep one in each file.")
+    _obey_shape(data, triples, text, source.name)
     return _Node(triples, subjects[0], text, source.name), triples, text
+
+
+def _obey_shape(data: bytes, triples: list[Any], text: str, name: str) -> None:
+    """Refuse what breaks ``shapes/tray.ttl``, naming the line of the first breach.
+
+    Raises:
+        BadInput: In the words of the shape's own message.
+    """
+    import pyshacl
+    from rdflib import Graph, Namespace
+
+    from etui.knowledge import shapes_dir
+
+    sh = Namespace("http://www.w3.org/ns/shacl#")
+    graph = Graph().parse(data=data, format="turtle", publicID="https://w3id.org/etui/id/")
+    shapes = Graph().parse(shapes_dir() / "tray.ttl", format="turtle")
+    _, report, _ = pyshacl.validate(graph, shacl_graph=shapes, inference="none",
+                                    allow_warnings=True)
+    assert isinstance(report, Graph)
+    by_name = {t.subject.value: t.subject for t in triples}
+    found = []
+    for result in report.subjects(sh.resultSeverity, sh.Violation):
+        focus = by_name.get(str(report.value(result, sh.focusNode)))
+        line = _Node(triples, focus, text, name).line() if focus is not None else 1
+        value = report.value(result, sh.value)
+        shown = f'"{clean_text(str(value))[:40]}": ' if value is not None else ""
+        # A value of the wrong kind breaks other rules too: say the kind first.
+        kind = report.value(result, sh.sourceConstraintComponent) != sh.DatatypeConstraintComponent
+        found.append((line, kind, shown + str(report.value(result, sh.resultMessage))))
+    if found:
+        line, _, message = min(found)
+        raise BadInput(message, where=f"{name}:{line}")
 
 
 def _lines(node: _Node, triples: list[Any], text: str, source: Source) -> tuple[Line, ...]:
@@ -93,9 +126,6 @@ def _lines(node: _Node, triples: list[Any], text: str, source: Source) -> tuple[
         words = one.text("lineText")
         blank = type(subject).__name__ == "BlankNode"
         row = one.line() if not blank else node.line()
-        if not words:
-            raise BadInput("a line of the tray has no etui:lineText.", where=f"{source.name}:{row}",
-                           mend="Say what the line names, as written on the sheet.")
         count = None
         for value in one.values("quantity"):
             try:
@@ -120,9 +150,6 @@ def tray_from_turtle(source: Source) -> Tray:
     for value in node.values("forProcedure"):
         procedures.append(value.value.removeprefix(_ID))
     lines = _lines(node, triples, text, source)
-    if not lines:
-        raise BadInput("the tray has no etui:line.", where=node.where(),
-                       mend="Give it lines, each with etui:lineText.")
     return Tray(
         title=node.text(_TITLE) or "tray",
         procedures=tuple(sorted(procedures)),
