@@ -219,12 +219,12 @@ class Lexicon:
         return True
 
     def _counts(self, raw: list[Mark], at: int) -> bool:
-        """Whether a count ends the line there ("2", "2 ea")."""
+        """Whether only counts and measures follow ("2 ea", "120 mm")."""
         rest = raw[at:]
-        if not rest or rest[0].kind != "num" or len(rest) > 2:
-            return False
-        return len(rest) == 1 or any(
-            e.group == "count" for e in self.forms.get((rest[1].text,), ())
+        groups = AFTER_NUMBER | {"count", "count-before", "pair"}
+        return bool(rest) and all(
+            m.kind != "word" or any(e.group in groups for e in self.forms.get((m.text,), ()))
+            for m in rest
         )
 
     def _stands(self, word: str, present: set[str]) -> bool:

@@ -10,6 +10,12 @@ from etui.reading.text import Mark
 __all__ = ["Numbers"]
 
 
+def _plural(chunk: Chunk) -> bool:
+    """Whether the last noun of the chunk is written in the plural."""
+    nouns = [m for m in chunk.marks if m.group == "noun"]
+    return bool(nouns) and nouns[-1].text.endswith("s") and not nouns[-1].means.endswith("s")
+
+
 class Numbers:
     """Tells "handle 3" (a name) from "handles, 3" (a count) by the names in the graph."""
 
@@ -27,7 +33,9 @@ class Numbers:
             bag, family = self.index.of_pattern[lab.pattern], self.index.families[lab.pattern]
             if not core <= bag or not all(t.text in bag or family in t.families for t in nouns):
                 continue
-            if any(t.text in lab.bag for t in nouns) or (not nouns and core == lab.core):
+            if any(t.text in lab.bag for t in nouns) or (
+                not nouns and core == lab.core and not any(t.cls == "noun" for t in lab.tokens)
+            ):
                 return True
         return False
 
@@ -62,6 +70,8 @@ class Numbers:
                 names = before or above
                 if before and any(t.cls == "num" for t in before):
                     continue
+                if chunk.joiner == "(" and before and _plural(chunks[at - 1]):
+                    continue  # "handles (3)": three of them
                 if not names:
                     continue
             elif not has_noun and above:
