@@ -9,12 +9,13 @@ tokens that can be served is found exactly, as an integer programme (:func:`scip
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 from etui.knowledge.model import Reference, Step
 from etui.trays.cover import StepCover, Way
 from etui.trays.held import Contents, Held
+from etui.trays.units import Assembly, rank
 
 Key = tuple[str, bool]
 """A kind of piece: its key, and whether it lies beside the tray."""
@@ -155,14 +156,35 @@ class Allocator:
         self.reference = reference
         self.covers = covers
         self.stock = stock_of(contents)
-        self._ways: dict[str, tuple[Option, ...]] = {}
+        self._ways: dict[tuple[str, bool], tuple[Option, ...]] = {}
         self._help: dict[str, tuple[Option, ...]] = {}
 
-    def _way_options(self, step: str) -> tuple[Option, ...]:
-        if step not in self._ways:
-            found = [o for way in self.covers[step].ways for o in _options(way)]
-            self._ways[step] = tuple(found)
-        return self._ways[step]
+    def _way_options(self, step: str, staying: bool = False) -> tuple[Option, ...]:
+        """Choices of pieces for a step; makeshifts only where there is nothing better."""
+        key = (step, staying)
+        if key not in self._ways:
+            ways = self.covers[step].ways
+            good = [w for w in ways if rank(w.grade) >= 3] or list(ways)
+            found = [
+                o
+                for way in good
+                for o in _options(self._what_stays(way) if staying else way)
+            ]
+            self._ways[key] = tuple(found)
+        return self._ways[key]
+
+    def _what_stays(self, way: Way) -> Way:
+        """A way without the tools that are laid down again: a holder, a mallet.
+
+        What is only a part (blade and handle, bit and brace) or a consumable stays with the lead.
+        """
+        patterns = self.reference.patterns
+        parts = tuple(
+            p
+            for p in way.assembly.parts
+            if not p.held or set(patterns[p.held[0].pattern].features.get("part", ())) - {"whole"}
+        )
+        return replace(way, assembly=Assembly(way.assembly.unit, parts))
 
     def _help_options(self, step: str) -> tuple[Option, ...]:
         if step not in self._help:
@@ -175,7 +197,7 @@ class Allocator:
         cover = self.covers[step.id]
         if cover.hand is not None or not cover.ways:
             return []
-        tokens = [Token(step.id, 0, self._way_options(step.id), staying)]
+        tokens = [Token(step.id, 0, self._way_options(step.id, staying), staying)]
         if step.pieces_together > 1 and not cover.duty.helping_hand and not step.partners:
             options = self._help_options(step.id)
             tokens += [

@@ -59,7 +59,7 @@ class StepCover:
 
     ``ways`` are usable, ``faulty`` lack a part, ``harmful`` must not be used; ``unlisted`` are not
     on the list but usually lie beside or in the room.  ``stopgap``: patterns that are left to
-    improvise with, none of them of a kind that is right there.  ``asked``: lines that were not
+    improvise with, none of them judged there.  ``asked``: lines that were not
     understood and that may hold what the step needs.
     """
 
@@ -308,13 +308,16 @@ class Coverer:
     def _unjudged(self, duty: StepDuty, pattern: str) -> Grade:
         """The best that a piece can be which nobody has judged for the step.
 
-        Of a kind that serves there it may be acceptable; of another kind it is a makeshift.
+        Made for the action and of a kind that serves there it may be acceptable; else it is a
+        makeshift.
         """
         if pattern in duty.stated or not duty.good:
             return "preferred"
         patterns = self.reference.patterns
+        record = patterns[pattern]
+        made_for = any(o.action == duty.step.action and o.role == "main" for o in record.offers)
         kinds = {patterns[p].family for p in duty.good}
-        return "acceptable" if patterns[pattern].family in kinds else "improvised"
+        return "acceptable" if made_for and record.family in kinds else "improvised"
 
     def _harmful_stand_in(self, duty: StepDuty, pattern: str) -> bool:
         """Whether a unit names this piece as a harmful stand-in for what the step calls for.
@@ -399,7 +402,7 @@ class Coverer:
         )
 
     def stopgap(self, cover: StepCover) -> tuple[str, ...]:
-        """What is left to improvise with on tissue, unjudged and of a kind that has no place."""
+        """What is left to improvise with on tissue where nobody has judged any of it."""
         step = cover.duty.step
         if cover.served_well or cover.unlisted or not cover.ways or step.fate == "equipment":
             return ()
@@ -407,10 +410,7 @@ class Coverer:
                   for w in cover.ways)
         if cover.hand is not None or any(judged):
             return ()
-        patterns = self.reference.patterns
-        kinds = {patterns[p].family for p in cover.duty.good}
-        left = tuple(dict.fromkeys(w.pattern for w in cover.ways))
-        return left if kinds and not any(patterns[p].family in kinds for p in left) else ()
+        return tuple(dict.fromkeys(w.pattern for w in cover.ways))
 
     @staticmethod
     def _held(inventory: Inventory) -> list[Held]:

@@ -40,7 +40,7 @@ def add_reaches(situation: Situation, facts: Facts) -> None:
             if step.need not in {"essential", "conditional"}:
                 continue
             cover = course.covers[step.id]
-            own = [w for w in cover.ways if w.origin == "tray"]
+            own = [w for w in cover.ways if w.origin == "tray" and not cover.stopgap]
             for way in cover.harmful:
                 reason = _reason(course, cover, own, way, situation)
                 if way.origin == "tray" and reason:
@@ -114,7 +114,7 @@ def _harm(
     situation: Situation, key: str, hits: list[tuple[Course, StepCover, Way, str]]
 ) -> Fact:
     course, cover, way, reason = hits[0]
-    decisive = any(c.id in crs.needed and not c.served for crs, c, _, _ in hits)
+    decisive = any(c.id in crs.path.gaps for crs, c, _, _ in hits)
     answer = situation.bench.grader.answer(cover.id, way.pattern, way.lead.attributes)
     judgement = cover.duty.stated.get(way.pattern)
     because = (judgement.because if judgement else None) or next(

@@ -88,7 +88,8 @@ class Duties:
                 if first is None or _careful(judgement, first):
                     stated[subject] = judgement
             elif judgement.grade in USABLE:
-                helping = helping or judgement.grade != "improvised"
+                able = judgement.grade != "improvised" and judgement.role != "alternative"
+                helping = helping or able
                 if judgement.role not in _HELPS:
                     hands.append(self._hand(judgement))
         offering = self.offering(step.action)
