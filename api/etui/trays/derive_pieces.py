@@ -24,7 +24,9 @@ _UNREADY = re.compile(
 
 
 def _title(situation: Situation, pattern: str) -> str:
-    return situation.reference.patterns[pattern].name
+    reference = situation.reference
+    known = reference.patterns.get(pattern) or reference.units.get(pattern)
+    return known.name if known else pattern
 
 
 def add_reaches(situation: Situation, facts: Facts) -> None:

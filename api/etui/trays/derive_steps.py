@@ -37,7 +37,8 @@ def names(situation: Situation, patterns: tuple[str, ...] | list[str]) -> str:
 
 
 def _name(situation: Situation, pattern: str) -> str:
-    known = situation.reference.patterns.get(pattern)
+    reference = situation.reference
+    known = reference.patterns.get(pattern) or reference.units.get(pattern)
     return known.name if known else pattern
 
 

@@ -203,7 +203,9 @@ def _part_words(situation: Situation, part: Part) -> str:
 
 
 def _title(situation: Situation, pattern: str) -> str:
-    return situation.reference.patterns[pattern].name
+    reference = situation.reference
+    known = reference.patterns.get(pattern) or reference.units.get(pattern)
+    return known.name if known else pattern
 
 
 def _and(words: list[str]) -> str:

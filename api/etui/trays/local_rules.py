@@ -92,6 +92,7 @@ def _check_words(
     own_words = {s.removeprefix(NS) for s, p, _ in triples if s.startswith(NS)}
     terms = declared_terms() | own_words
     overrides = {s for s, _, _ in triples if f":{s.rpartition('#')[2]} a sh:" in ours}
+    _check_restated(triples, text, name, ours)
     if not shapes and not overrides:
         raise BadInput(
             "The rule file holds no rule.",
@@ -112,7 +113,6 @@ def _check_words(
                     f"Etui has no word etui:{word}.", where=name + _line_of(text, word),
                     mend=_nearest(word, terms),
                 )
-    _check_restated(triples, text, name, ours)
 
 
 def _check_restated(

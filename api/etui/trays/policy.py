@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
+from etui.errors import BadInput, BadRecord
 from etui.trays.facts import NS, Fact, Facts, Ref, Value
 from etui.trays.shape_reading import Rule, Statements, compile_rules, gather, parse_turtle
 
@@ -180,11 +181,17 @@ def _parsed(text: str, where: str) -> Statements:
 def _policy(texts: tuple[tuple[str, str], ...]) -> Policy:
     ours = _parsed(texts[0][1], texts[0][0])
     theirs: Statements = {}
-    for name, text in texts[1:]:
-        local = gather(parse_turtle(text, name))
+    for number, (name, text) in enumerate(texts[1:]):
+        local = gather(parse_turtle(text, name, blank=f"{number}-"))
         for subject, block in local.items():
             theirs.setdefault(subject, {}).update(block)
-    return Policy(compile_rules(ours, theirs or None), texts)
+    try:
+        return Policy(compile_rules(ours, theirs or None), texts)
+    except BadRecord as error:
+        if not theirs:
+            raise
+        files = ", ".join(name for name, _ in texts[1:])
+        raise BadInput(error.what, where=files, mend=error.mend) from None
 
 
 @lru_cache(maxsize=4)

@@ -67,8 +67,8 @@ class Rule:
     beyond: bool
 
 
-def parse_turtle(text: str, where: str) -> list[tuple[str, str, Term]]:
-    """Statements of a Turtle text; blank nodes get names of their own.
+def parse_turtle(text: str, where: str, blank: str = "") -> list[tuple[str, str, Term]]:
+    """Statements of a Turtle text; *blank* keeps blank nodes of several files apart.
 
     Raises:
         BadRecord: If the text is not Turtle; says the line.
@@ -77,8 +77,12 @@ def parse_turtle(text: str, where: str) -> list[tuple[str, str, Term]]:
     try:
         for t in ox.parse(text.encode(), format=ox.RdfFormat.TURTLE):
             subject = t.subject
-            key = subject.value if isinstance(subject, ox.NamedNode) else f"_:{subject.value}"
-            found.append((key, t.predicate.value, t.object))
+            named = isinstance(subject, ox.NamedNode)
+            key = subject.value if named else f"_:{blank}{subject.value}"
+            value = t.object
+            if blank and isinstance(value, ox.BlankNode):
+                value = ox.BlankNode(f"{blank}{value.value}")
+            found.append((key, t.predicate.value, value))
     except (SyntaxError, ValueError) as error:
         line = getattr(error, "lineno", None)
         raise BadRecord(

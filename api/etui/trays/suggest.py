@@ -16,7 +16,8 @@ MOST = 6
 
 
 def _name(situation: Situation, pattern: str) -> str:
-    known = situation.reference.patterns.get(pattern)
+    reference = situation.reference
+    known = reference.patterns.get(pattern) or reference.units.get(pattern)
     return known.name if known else pattern
 
 
