@@ -6,7 +6,6 @@ from typing import Any
 
 import pytest
 from rdflib import Graph
-from tests.trays.generate import trays
 
 from etui.exchange import open_tray
 from etui.knowledge.model import Reference
@@ -14,6 +13,7 @@ from etui.trays import shacl
 from etui.trays.check import check_fully
 from etui.trays.facts import CHECK, Fact, Facts, Ref
 from etui.trays.policy import Policy, evaluate, load_policy
+from tests.trays.generate import trays
 
 BATCH = 50
 

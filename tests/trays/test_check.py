@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from tests.trays.conftest import Check
 
 from etui.errors import BadInput, UnknownTerm
 from etui.trays.check import check_fully
 from etui.trays.model import Finding, Line, Stock, Tray
+from tests.trays.conftest import Check
 
 DRAIN = """
 Disposable scalpel No. 10

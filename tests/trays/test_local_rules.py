@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from tests.trays.conftest import Check
-from tests.trays.test_check import BESIDE, DRAIN
 
 from etui.errors import BadInput
+from tests.trays.conftest import Check
+from tests.trays.test_check import BESIDE, DRAIN
 
 HEAD = """
 @prefix etui: <https://w3id.org/etui/ns#> .

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import json
 
+from etui.trays.report import LIMITS, report_json, report_text
 from tests.trays.conftest import Check
 from tests.trays.test_check import BESIDE, DRAIN, NECK, NECK_BESIDE
-
-from etui.trays.report import LIMITS, report_json, report_text
 
 CONTRACT = {"verdict", "procedures", "findings", "coverage", "checked"}
 FINDING = {"kind", "severity", "text", "fix", "items", "steps", "suggestions", "rule"}

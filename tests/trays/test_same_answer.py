@@ -9,12 +9,11 @@ import subprocess
 import sys
 from typing import Any
 
-from tests.trays.generate import trays
-
 from etui.knowledge.model import Reference
 from etui.trays.check import check_fully
 from etui.trays.model import Report, Tray
 from etui.trays.report import report_json
+from tests.trays.generate import trays
 
 PROGRAM = """
 import json
