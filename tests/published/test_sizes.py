@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from ucumvert import PintUcumRegistry
@@ -40,7 +41,7 @@ def test_a_larger_gauge_is_a_thinner_needle() -> None:
     gauges = sorted((float(s.word), s.outer_mm.low) for s in REFERENCE.sizes.values()
                     if s.kind == "gauge")
     assert len(gauges) > 20
-    assert all(a[1] > b[1] for a, b in zip(gauges, gauges[1:], strict=False))
+    assert all(a[1] > b[1] for a, b in pairwise(gauges))
 
 
 @pytest.mark.parametrize("row", rows("suture-size.csv"), ids=lambda r: r["id"])
