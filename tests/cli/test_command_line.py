@@ -279,6 +279,8 @@ def test_justify_writes_documents(etui, demo: Path, tmp_path: Path) -> None:  # 
     data = etui("justify", tray, "--json").json()
     catheter = next(i for i in data["items"] if i["line"].startswith("Foley"))
     assert any(s["step"] == "suprapubic-catheter/pass-catheter" for s in catheter["serves"])
+    assert not any(i["line"] in ("Total", "Packed by:") for i in data["items"])
+    assert "drainage bag" in data["kept_alongside"]
     assert data["sources"]
     for ending, start in ((".html", b"<!doctype html>"), (".pdf", b"%PDF"), (".docx", b"PK"),
                           (".md", b"# ")):

@@ -47,16 +47,22 @@ def dossier(done: Checked, reference: Reference) -> dict[str, Any]:
                 "backed_by": [name_of(reference, p) for p in patterns[1:]],
             })
     items = []
-    for line in report.readings:
+    on_tray = len(done.situation.tray.contents)
+    for line in report.readings[:on_tray]:
+        kinds = {i.kind for i in line.reading.items} if line.reading else set()
+        if kinds == {"not-an-item"}:
+            continue
         found = [i.pattern for i in line.reading.items if i.pattern] if line.reading else []
         here = {e["step"]: e for p in found for e in serves.get(str(p), [])}
         items.append({
             "line": line.text, "count": line.qty, "place": str(line.place),
             "read_as": [name_of(reference, str(p)) for p in found],
-            "serves": list(here.values()),
+            "understood": not kinds & {"unknown", "ambiguous"}, "serves": list(here.values()),
         })
     return {
         "title": report.title, "verdict": report.verdict,
+        "kept_alongside": [line.text for line in done.situation.tray.kept_alongside],
+        "ways": [r.name for r in report.routes if r.advised],
         "procedures": [name_of(reference, p) for p in report.procedures],
         "items": items, "steps": steps,
         "findings": [{"severity": f.severity, "text": f.text, "fix": f.fix}
@@ -83,7 +89,10 @@ def blocks(data: dict[str, Any]) -> list[Block]:
     out: list[Block] = [
         ("title", f"{data['title']}: why each item is there"),
         ("text", f"For: {'; '.join(data['procedures'])}. Readiness: "
-                 f"{data['verdict'].replace('-', ' ')}."),
+                 f"{data['verdict'].replace('-', ' ')}."
+                 + (f" Way judged: {'; '.join(data['ways'])}." if data["ways"] else "")
+                 + (f" Kept alongside: {'; '.join(data['kept_alongside'])}."
+                    if data["kept_alongside"] else "")),
         ("text", data["limits"]),
         ("heading", "Items"),
         ("table", [["Count", "As written", "Serves"], *(
@@ -110,7 +119,7 @@ def blocks(data: dict[str, Any]) -> list[Block]:
 
 def _served(item: dict[str, Any]) -> str:
     if not item["serves"]:
-        return "no step of these procedures" if item["read_as"] else "not understood, not counted"
+        return "no step of the way judged" if item["understood"] else "not understood, not counted"
     shown = [f"{s['name']} ({s['grade']})" for s in item["serves"][:5]]
     more = len(item["serves"]) - len(shown)
     return "; ".join(shown) + (f"; and {more} more" if more > 0 else "")
