@@ -90,11 +90,11 @@ class RuleBook(Record, frozen=True):
     near_words: dict[str, frozenset[str]]
     side_actions: dict[str, tuple[str, ...]]
     values: dict[str, float]
-    opens: dict[str, tuple[str, ...]] = {}  # noqa: RUF012 - a record is never changed
+    opens: dict[str, tuple[str, ...]] = {}
     jaw_features: frozenset[str] = frozenset()
     unit_features: frozenset[str] = frozenset()
     entering: frozenset[str] = frozenset()
-    undone_by: dict[str, dict[str, str]] = {}  # noqa: RUF012 - a record is never changed
+    undone_by: dict[str, dict[str, str]] = {}
     manner_rules: tuple[MannerRule, ...] = ()
     guard_manners: frozenset[str] = frozenset()
     advancing: frozenset[str] = frozenset()
