@@ -18,9 +18,10 @@ RANK: dict[str, int] = {grade: place for place, grade in enumerate(GRADES)}
 class Lot(Record, frozen=True):
     """One stock line that can be drawn on.
 
-    ``count``: pieces in stock.  ``pack``: pieces that are drawn and counted together.
-    ``counted``: whether the ceiling of pieces counts them.  ``harm``: weight of the steps at which
-    a piece of this lot would be reached for and harms.  ``burden``: tie-breaking cost (has to be
+    ``count``: pieces in stock.  ``danger``: steps that matter at which a piece of this lot would be
+    reached for and harms.  ``pack``: pieces that are drawn and counted together.
+    ``counted``: whether the ceiling of pieces counts them.  ``harm``: weight of a procedure's own
+    warning.  ``burden``: tie-breaking cost (has to be
     put together, needs a steriliser).  ``required``: must be on the tray; ``barred``: must not.
     """
 
@@ -29,6 +30,7 @@ class Lot(Record, frozen=True):
     pattern: str | None = None
     pack: int = 1
     counted: bool = True
+    danger: int = 0
     harm: int = 0
     burden: int = 0
     required: int = 0
@@ -64,7 +66,8 @@ class Duty(Record, frozen=True):
     alongside.  ``together``: pieces in use at once; ``hands_help``: hands may be some of them;
     ``helpers``: assemblies that may be the second of them without serving the step themselves.
     ``tool_wanted``: hands alone do it, but there is a first-line instrument for it.
-    ``hinge``: the operation hangs on it, so that it must survive the loss of a piece;
+    ``hinge``: the operation hangs on it, so that it must survive the loss of a piece (a
+    ``drop_prone`` one above all);
     ``spare_asked``: the procedure itself asks for a spare, hands do not count as one.
     ``approaches``: those of its procedure in which it occurs; empty = all.
     ``moment``: place in the order of use.
@@ -83,6 +86,7 @@ class Duty(Record, frozen=True):
     hands_help: bool = False
     hinge: bool = False
     spare_asked: bool = False
+    drop_prone: bool = False
     moment: int = 0
     only_with: tuple[int, ...] | None = None
     """Lots of which one must be on the tray for the step to arise at all; None = it always may."""
@@ -92,8 +96,9 @@ class Duty(Record, frozen=True):
     @property
     def free_grade(self) -> Grade | None:
         """Best grade that costs no piece: hands, or what is kept alongside."""
-        found: list[Grade] = [g for g in (self.hand, self.beside) if g is not None]
-        return min(found, key=lambda grade: RANK[grade]) if found else None
+        if self.hand is None or self.beside is None:
+            return self.hand or self.beside
+        return min(self.hand, self.beside, key=RANK.__getitem__)
 
 
 class Problem(Record, frozen=True):

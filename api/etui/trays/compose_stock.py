@@ -115,7 +115,7 @@ def hold(
         pieces = _pieces(reading, reference)
         words = wishes.described.get(index, ())
         if words and pieces:
-            pieces = _described(name, words, pieces, reference, reader)
+            pieces = _described(words, pieces, reference, reader)
         held.append(
             Held(name=name, count=count, pieces=pieces, ask=None if pieces else _question(reading))
         )
@@ -143,27 +143,30 @@ def _question(reading: Reading) -> str:
 
 
 def _described(
-    name: str,
-    words: Iterable[str],
-    pieces: tuple[Piece, ...],
-    reference: Reference,
-    reader: Reads,
+    words: Iterable[str], pieces: tuple[Piece, ...], reference: Reference, reader: Reads
 ) -> tuple[Piece, ...]:
-    """The pieces with what a statement adds, as long as they are still read as the same pattern."""
-    again = _pieces(reader.read(f"{name}, {', '.join(words)}"), reference)
-    if [p.id for p in again] != [p.id for p in pieces]:
+    """The piece with what a statement adds, read behind the plainest name of its pattern.
+
+    Only as long as it is still read as the same pattern, and for lines that hold one thing.
+    """
+    if len(pieces) != 1:
         return pieces
-    return tuple(
-        Piece(id=old.id, attributes=_merged(old.attributes, new.attributes), count=old.count)
-        for old, new in zip(pieces, again, strict=True)
-    )
+    old = pieces[0]
+    names = [n.text for n in reference.patterns[old.id].names if n.kind.startswith("preferred")]
+    plain = min(names, key=lambda n: (len(n), n), default=reference.patterns[old.id].name)
+    again = _pieces(reader.read(f"{plain}, {', '.join(words)}"), reference)
+    if [p.id for p in again] != [old.id]:
+        return pieces
+    attributes = _merged(old.attributes, again[0].attributes)
+    return (Piece(id=old.id, attributes=attributes, count=old.count),)
 
 
 def _merged(old: Attributes, new: Attributes) -> Attributes:
+    """What the statement says outranks what the name of the line says."""
     fields = {}
     for field in Attributes.__struct_fields__:
         first, second = getattr(old, field), getattr(new, field)
-        fields[field] = first if first not in (None, ()) else second
+        fields[field] = second if second not in (None, ()) else first
     return Attributes(**fields)
 
 
@@ -186,3 +189,14 @@ def pack_of(pattern: Pattern | None) -> int:
     """Pieces that are packed and counted together (swabs in fives); 1 for everything else."""
     packed = pattern.measures.get("packed") if pattern is not None else None
     return max(1, round(packed.low)) if packed is not None else 1
+
+
+class Brief(Record, frozen=True):
+    """A brief with everything resolved that words can settle."""
+
+    title: str
+    procedures: tuple[str, ...]
+    operator: str
+    held: tuple[Held, ...]
+    wishes: Wishes
+    words: str = ""

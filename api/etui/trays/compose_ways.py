@@ -16,7 +16,8 @@ from etui.knowledge.model import USABLE, Grade, Reference, Step, Unit
 from etui.reading.model import Attributes
 from etui.trays.compose_problem import RANK, Assembly, Way
 from etui.trays.compose_stock import Held
-from etui.trays.duty import StepDuty
+from etui.trays.duty import Hand, StepDuty
+from etui.trays.grading import what_counts
 from etui.trays.situation import Bench
 from etui.trays.units import Need, words_of
 
@@ -34,6 +35,11 @@ Filler = tuple[tuple[tuple[int, int], ...], tuple[str, ...], Grade]
 def worst(grades: Iterable[Grade]) -> Grade:
     """The worst of usable grades; none at all leaves everything open."""
     return max(grades, key=RANK.__getitem__, default="preferred")
+
+
+def first_hand(duty: StepDuty, *grades: str) -> Hand | None:
+    """The best manoeuvre of these grades that does the step itself."""
+    return next((h for h in duty.hands if h.grade in grades and not h.other_way), None)
 
 
 class Fitter:
@@ -152,7 +158,7 @@ class Fitter:
         if comes and not (lot is not None and self._said_absent(unit, index, lot)):
             return [((), (), "preferred")]
         out: list[Filler] = [
-            (((other, count),), (id_,), "preferred")
+            (((other, count),), (id_,) * count, "preferred")
             for id_ in sorted(patterns)
             for other in self.lots_of.get(id_, [])
             if self.held[other].count >= count + (1 if other == lot else 0)
@@ -187,7 +193,7 @@ class Fitter:
                 continue
             for other in self.lots_of.get(stand_in.subject, []):
                 if self.held[other].count >= count + (1 if other == lot else 0):
-                    out.append((((other, count),), (stand_in.subject,), stand_in.grade))
+                    out.append((((other, count),), (stand_in.subject,) * count, stand_in.grade))
         return out
 
     def _expanded(self, alternatives: Iterable[str]) -> frozenset[str]:
@@ -220,7 +226,7 @@ class Fitter:
     def _work(self, step: Step, lot: int, line: Held) -> list[tuple[Needs, Grade]]:
         out = []
         for place, piece in enumerate(line.pieces):
-            if self.duty(step.id).duties.get(piece.id) not in ("main", "other"):
+            if not self._leads(step, piece.id):
                 continue
             mates = tuple(p.id for n, p in enumerate(line.pieces) if n != place)
             for drawn, partners, cap in self._put_to(step, piece, lot, mates):
@@ -257,10 +263,16 @@ class Fitter:
         self, step: str, pattern: str, attributes: Attributes, partners: tuple[str, ...]
     ) -> Grade | None:
         """The grade to reckon with when it is usable, lowered by what is stated of the parts."""
-        grade = self.bench.grader.grade(self.duty(step), pattern, attributes, partners)
+        duty = self.duty(step)
+        stated = duty.stated
+        counts = what_counts(stated.get(pattern), attributes)
+        grade = self.bench.grader.grade(duty, pattern, counts, partners)
         if grade not in USABLE or self._harmful(step, pattern):
             return None
-        stated = self.duty(step).stated
+        grade = worst((grade, self._unjudged(duty, pattern)))
+        if duty.duties.get(pattern) == "other":
+            # it reaches the end another way: never the plan where the operation hinges on the step
+            grade = worst((grade, "improvised" if duty.step.drop_prone else "acceptable"))
         for partner in partners:
             judgement = stated.get(partner)
             if judgement is None:
@@ -269,6 +281,36 @@ class Fitter:
                 return None
             grade = worst((grade, judgement.grade))
         return grade
+
+    def _unjudged(self, duty: StepDuty, pattern: str) -> Grade:
+        """The best that a piece can be which nobody has judged for the step.
+
+        Made for the action and of a kind that serves there it may be acceptable, else a makeshift.
+        """
+        if pattern in duty.stated or not duty.good:
+            return "preferred"
+        patterns = self.reference.patterns
+        record = patterns[pattern]
+        made_for = any(o.action == duty.step.action and o.role == "main" for o in record.offers)
+        kinds = {patterns[p].family for p in duty.good}
+        return "acceptable" if made_for and record.family in kinds else "improvised"
+
+    def _leads(self, step: Step, pattern: str) -> bool:
+        """Whether a pattern can lead a step, or stands for the whole of a unit that leads it."""
+        duty = self.duty(step.id)
+        if duty.duties.get(pattern) in ("main", "other"):
+            return True
+        judgement = duty.stated.get(pattern)
+        if judgement is None or judgement.grade not in USABLE or judgement.role is not None:
+            return False
+        return any(
+            stand_in.subject == pattern
+            and stand_in.part.startswith("whole")
+            and stand_in.grade in USABLE
+            and any(duty.duties.get(m) == "main" for s in unit.slots for m in s.alternatives)
+            for unit in self.reference.units.values()
+            for stand_in in unit.stand_ins
+        )
 
     def _harmful(self, step: str, pattern: str) -> bool:
         """Whether a unit names the piece as a harmful stand-in for what the step calls for."""
@@ -314,9 +356,8 @@ class Fitter:
     def from_patterns(self, step: Step, patterns: frozenset[str]) -> dict[str, Grade]:
         """What things that are not drawn (kept beside, in the room) are worth at a step."""
         out: dict[str, Grade] = {}
-        duties = self.duty(step.id).duties
         for id_ in sorted(patterns - self.absent):
-            if duties.get(id_) not in ("main", "other"):
+            if not self._leads(step, id_):
                 continue
             free = [f for f in self.put_together(id_, step.action, None) if not f[0]]
             for _, partners, cap in free:
