@@ -59,7 +59,10 @@ def _model_key() -> str:
 
     folder = Path(__file__).parent
     seal = hashlib.blake2b(digest_size=8)
-    for name in ("model.py", "assemble.py", "store.py"):
+    for name in (
+        "model.py", "store.py", "fields.py", "assemble.py", "instrument_records.py",
+        "procedure_records.py", "vocabulary_records.py",
+    ):
         seal.update((folder / name).read_bytes())
     return seal.hexdigest()
 
