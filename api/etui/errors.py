@@ -39,18 +39,19 @@ class BadInput(EtuiError):
 class UnknownTerm(EtuiError):
     """A name that the graph does not have.
 
-    ``nearest``: (id, name) of the nearest ones, best first.
+    ``nearest``: (id, name) of the nearest ones, best first; ``mend`` is said when there is none.
     """
 
     status = 404
     title = "Not in the reference"
 
     def __init__(
-        self, what: str, *, nearest: tuple[tuple[str, str], ...] = (), where: str = ""
+        self, what: str, *, nearest: tuple[tuple[str, str], ...] = (), where: str = "",
+        mend: str = "",
     ) -> None:
         self.nearest = nearest
         names = ", ".join(f"{name} ({id_})" for id_, name in nearest)
-        super().__init__(what, where=where, mend=f"Did you mean: {names}?" if names else "")
+        super().__init__(what, where=where, mend=f"Did you mean: {names}?" if names else mend)
 
 
 class BadRecord(EtuiError):

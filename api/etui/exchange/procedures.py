@@ -32,6 +32,7 @@ def resolve_procedures(texts: Iterable[str], match: Match, *, where: str = "") -
                 raise UnknownTerm(
                     f'no procedure is called "{part}".', where=where,
                     nearest=tuple((i, name) for i, name, _ in (near or nearest)[:3]),
+                    mend='"etui list procedures" names all that the reference has.',
                 )
             found.append(id_)
     return tuple(dict.fromkeys(found))
