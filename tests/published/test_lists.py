@@ -1,7 +1,7 @@
 """Published equipment lists, checked as written, against what a knowledgeable reader expects.
 
 The lists are in ``data/published-lists.json`` with source, address and how completely each was
-read; the expectations are in ``data/expected-lists.toml``, with a note where list and graph part.
+read; the expectations are in ``data/expected-lists.toml``, with a note where list and graph disagree.
 """
 
 from __future__ import annotations
@@ -46,6 +46,8 @@ def report(list_id: str, procedure: str) -> Report:
 def fits(finding: Finding, wanted: dict[str, Any]) -> bool:
     """Whether a finding is of a wanted kind and names one of the wanted items, steps or words."""
     if finding.kind not in wanted["kind"].split("|"):
+        return False
+    if wanted.get("severity", finding.severity) != finding.severity:
         return False
     if "text" in wanted:
         return wanted["text"].lower() in finding.text.lower()
