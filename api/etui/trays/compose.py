@@ -92,12 +92,15 @@ def _resolve(
     held = hold(lines, wishes, bench.reference, bench)
     absent = beside_patterns(wishes.absent, bench.reference, bench)
     beside = beside_patterns(wishes.beside, bench.reference, bench) - absent
-    usual = {p for q in procedures for h in bench.usual(q) for p in h.choices}
+    known = bench.reference.patterns.keys()
     fitter = Fitter(
         bench,
         held,
         beside=beside,
-        room=frozenset(usual | bench.lore.everyday) & bench.reference.patterns.keys(),
+        usual={
+            q.id: (bench.lore.everyday | {p for h in bench.usual(q) for p in h.choices}) & known
+            for q in procedures
+        },
         absent=absent,
         misfits=frozenset(wishes.misfits),
     )

@@ -91,7 +91,7 @@ def _duty(
     fair = any(_fair(w.grade) for w in ways)
     beside = _best(fitter.from_patterns(step, fitter.beside))
     if not fair and not _fair(beside) and not fair_hand:
-        room = {p: g for p, g in fitter.from_patterns(step, fitter.room).items() if _fair(g)}
+        room = {p: g for p, g in fitter.from_patterns(step, fitter.room(step)).items() if _fair(g)}
         usual = _best(room)
         if usual is not None and (beside is None or RANK[usual] < RANK[beside]):
             beside = usual

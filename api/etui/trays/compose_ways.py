@@ -37,9 +37,24 @@ def worst(grades: Iterable[Grade]) -> Grade:
     return max(grades, key=RANK.__getitem__, default="preferred")
 
 
+_BARE_HANDS = 1
+"""Strength of a target (0..5) up to which a makeshift by hand serves: thin membranes, film."""
+
+
 def first_hand(duty: StepDuty, *grades: str) -> Hand | None:
-    """The best manoeuvre of these grades that does the step itself."""
-    return next((h for h in duty.hands if h.grade in grades and not h.other_way), None)
+    """The best manoeuvre of these grades that does the step itself.
+
+    A makeshift by hand counts only where no strength is needed.
+    """
+    weak = (duty.step.strength or 0) <= _BARE_HANDS
+    return next(
+        (
+            h
+            for h in duty.hands
+            if h.grade in grades and not h.other_way and (weak or h.grade != "improvised")
+        ),
+        None,
+    )
 
 
 class Fitter:
@@ -49,7 +64,8 @@ class Fitter:
         bench: what checks share (reference, duties, units, grades).
         held: the stock lines.
         beside: patterns kept beside the tray; they fill slots and serve steps without being drawn.
-        room: patterns that lie there anyway; used only where neither stock nor ``beside`` can.
+        usual: procedure -> patterns that lie there anyway; used only where neither stock nor
+            ``beside`` can.
         misfits: pairs of stock lines that are said not to go together.
     """
 
@@ -59,7 +75,7 @@ class Fitter:
         held: tuple[Held, ...],
         *,
         beside: frozenset[str] = frozenset(),
-        room: frozenset[str] = frozenset(),
+        usual: dict[str, frozenset[str]] | None = None,
         absent: frozenset[str] = frozenset(),
         misfits: frozenset[tuple[int, int]] = frozenset(),
     ) -> None:
@@ -67,7 +83,7 @@ class Fitter:
         self.reference: Reference = bench.reference
         self.held = held
         self.beside = beside
-        self.room = room
+        self.usual = usual or {}
         self.absent = absent
         self.misfits = misfits
         self.lots_of: dict[str, list[int]] = {}
@@ -94,9 +110,15 @@ class Fitter:
             self.assemblies.append(Assembly(needs=key))
         return self._index[key]
 
+    def room(self, step: Step) -> frozenset[str]:
+        """What lies there anyway when a step's procedure is done."""
+        return self.usual.get(step.procedure, frozenset()) - self.absent
+
     # -- putting together --------------------------------------------------------------------------
 
-    def put_together(self, pattern: str, action: str, lot: int | None) -> list[Filler]:
+    def put_together(
+        self, pattern: str, action: str, lot: int | None, room: frozenset[str]
+    ) -> list[Filler]:
         """Every complete way of putting a piece to work for an action.
 
         Args:
@@ -110,10 +132,15 @@ class Fitter:
         needs = self.bench.workshop.needs(pattern, action)
         if not needs:
             return [(own, (), "preferred")]
-        return [found for need in needs for found in self._filled(need, pattern, lot, own)]
+        return [f for need in needs for f in self._filled(need, pattern, lot, own, room)]
 
     def _filled(
-        self, need: Need, pattern: str, lot: int | None, own: tuple[tuple[int, int], ...]
+        self,
+        need: Need,
+        pattern: str,
+        lot: int | None,
+        own: tuple[tuple[int, int], ...],
+        room: frozenset[str],
     ) -> list[Filler]:
         unit = self.reference.units[need.unit]
         choices: list[list[Filler]] = []
@@ -124,7 +151,7 @@ class Fitter:
             fillers = [
                 f
                 for slot in group
-                for f in self._fillers(unit, slot, pattern, lot, stand_ins=alone)
+                for f in self._fillers(unit, slot, pattern, lot, room, stand_ins=alone)
             ]
             if not fillers:
                 return []
@@ -147,7 +174,14 @@ class Fitter:
         return not any(a in total and b in total for a, b in self.misfits)
 
     def _fillers(
-        self, unit: Unit, index: int, pattern: str, lot: int | None, *, stand_ins: bool = True
+        self,
+        unit: Unit,
+        index: int,
+        pattern: str,
+        lot: int | None,
+        room: frozenset[str],
+        *,
+        stand_ins: bool = True,
     ) -> list[Filler]:
         slot = unit.slots[index]
         patterns = self._expanded(slot.alternatives)
@@ -163,10 +197,10 @@ class Fitter:
             for other in self.lots_of.get(id_, [])
             if self.held[other].count >= count + (1 if other == lot else 0)
         ]
-        if stand_ins:
+        if stand_ins and not out:
             out += self._stand_ins(unit, index, count, lot)
-        if not out and patterns & self.room - self.absent:
-            return [((), (min(patterns & self.room - self.absent),), "preferred")]
+        if (not out or lot is None) and patterns & room:
+            out.append(((), (min(patterns & room),), "preferred"))
         if not out and lot is not None and self._may_hold(unit, index, pattern):
             self.unsure[lot] = unit.slots[index].alternatives
             return [((), (), "preferred")]
@@ -241,7 +275,7 @@ class Fitter:
             return [(((lot, 1),), (), "preferred")]
         judgement = self.duty(step.id).stated.get(piece.id)
         action = (judgement.as_action if judgement else None) or step.action
-        whole = self.put_together(piece.id, action, lot)
+        whole = self.put_together(piece.id, action, lot, self.room(step))
         if judgement is not None and judgement.role in _DRIVEN:
             return self._driven(step, whole)
         return whole
@@ -260,16 +294,21 @@ class Fitter:
         ] + [filler for filler in whole if drivers & set(filler[1])]
 
     def grade(
-        self, step: str, pattern: str, attributes: Attributes, partners: tuple[str, ...]
+        self, step_id: str, pattern: str, attributes: Attributes, partners: tuple[str, ...]
     ) -> Grade | None:
         """The grade to reckon with when it is usable, lowered by what is stated of the parts."""
-        duty = self.duty(step)
+        duty = self.duty(step_id)
         stated = duty.stated
         counts = what_counts(stated.get(pattern), attributes)
         grade = self.bench.grader.grade(duty, pattern, counts, partners)
-        if grade not in USABLE or self._harmful(step, pattern):
+        if grade not in USABLE or self._harmful(step_id, pattern):
             return None
-        grade = worst((grade, self._unjudged(duty, pattern)))
+        unjudged = self._unjudged(duty, pattern)
+        step = duty.step
+        if unjudged == "improvised" and step.need == "essential" and step.fate != "equipment":
+            # a makeshift that nobody has judged is no plan for what must be done to tissue
+            return None
+        grade = worst((grade, unjudged))
         if duty.duties.get(pattern) == "other":
             # it reaches the end another way: never the plan where the operation hinges on the step
             grade = worst((grade, "improvised" if duty.step.drop_prone else "acceptable"))
@@ -359,8 +398,9 @@ class Fitter:
         for id_ in sorted(patterns - self.absent):
             if not self._leads(step, id_):
                 continue
-            free = [f for f in self.put_together(id_, step.action, None) if not f[0]]
-            for _, partners, cap in free:
+            for drawn, partners, cap in self.put_together(id_, step.action, None, self.room(step)):
+                if drawn:
+                    continue
                 grade = self.grade(step.id, id_, Attributes(), partners)
                 if grade is not None:
                     grade = worst((grade, cap))
@@ -385,13 +425,14 @@ class Fitter:
                 continue
             record = self.reference.patterns[line.pattern]
             actions = [o.action for o in record.offers]
-            if any(self.put_together(line.pattern, action, lot) for action in actions):
+            room = frozenset().union(*self.usual.values()) - self.absent
+            if any(self.put_together(line.pattern, a, lot, room) for a in actions):
                 continue
             lacking: set[str] = set()
             for need in self.bench.workshop.needs(line.pattern, actions[0] if actions else ""):
                 unit = self.reference.units[need.unit]
                 for group in need.groups:
-                    if not any(self._fillers(unit, s, line.pattern, lot) for s in group):
+                    if not any(self._fillers(unit, s, line.pattern, lot, room) for s in group):
                         lacking.add(unit.slots[group[0]].alternatives[0])
             out[lot] = tuple(sorted(lacking))
         return out
