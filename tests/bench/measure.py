@@ -118,6 +118,19 @@ def in_process() -> dict[str, float]:
     return {"report": median(check), "shacl": median(check_graph), "lines": lines}
 
 
+def published() -> str:
+    """How many lines of eight published lists are read right, asked about, or misread."""
+    sys.path.insert(0, str(ROOT))
+    from etui.knowledge import load_reference
+    from etui.reading import Reader
+    from tests.published.reading_share import shares
+
+    right, silent, wrong = shares(Reader(load_reference()))
+    total = len(right) + len(silent) + len(wrong)
+    return (f"{len(right)} of {total} ({100 * len(right) / total:.0f} %); "
+            f"{len(silent)} not taken, {len(wrong)} taken for something else")
+
+
 def measure() -> list[tuple[str, str]]:
     """Names and figures, in the order of the page."""
     python, etui = sys.executable, str(Path(sys.executable).parent / "etui")
@@ -152,6 +165,7 @@ def measure() -> list[tuple[str, str]]:
     rows.append(("check of the 30 lines inside a running process", f"{inside['report']:.0f} ms"))
     rows.append(("the same with the full SHACL report", f"{inside['shacl']:.0f} ms"))
     rows.append(("reading lines, one core", f"{inside['lines']:,.0f} lines a second"))
+    rows.append(("lines of eight published lists read right (`tests/published`)", published()))
     return rows
 
 
