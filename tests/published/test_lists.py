@@ -1,7 +1,7 @@
 """Published equipment lists, checked as written, against what a knowledgeable reader expects.
 
-The lists are in ``data/published-lists.json`` with source, address and how completely each was
-read; the expectations are in ``data/expected-lists.toml``, with a note where list and graph disagree.
+The lists are in ``data/published-lists.json`` with source, address and how far each was read; the
+expectations are in ``data/expected-lists.toml``, with a note where list and graph disagree.
 """
 
 from __future__ import annotations

@@ -57,10 +57,14 @@ def parse_columns(columns: Sequence[str]) -> dict[str, str]:
 # --- engines, loaded once and only when needed -----------------------------------------------
 
 
+@cache
 def reference() -> Reference:
-    """The graph."""
-    from etui.knowledge import load_reference
+    """The graph; says so where it must first be prepared, which takes some seconds."""
+    from etui.knowledge import is_prepared, load_reference
 
+    if not is_prepared():
+        click.echo("Preparing the reference; this happens once after each change of it ...",
+                   err=True)
     return load_reference()
 
 

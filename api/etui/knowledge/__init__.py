@@ -18,7 +18,7 @@ import msgspec
 from etui.errors import BadRecord
 from etui.knowledge.model import Reference
 
-__all__ = ["load_reference", "ontology_dir", "shapes_dir"]
+__all__ = ["is_prepared", "load_reference", "ontology_dir", "shapes_dir"]
 
 CACHE_FORMAT = 1
 """Raised when the records change shape, so that an old cache is never misread."""
@@ -65,6 +65,14 @@ def _model_key() -> str:
     ):
         seal.update((folder / name).read_bytes())
     return seal.hexdigest()
+
+
+def is_prepared(ontology: Path | None = None) -> bool:
+    """Whether a current cache spares the parsing, so that a start is quick."""
+    from etui.knowledge.store import digest, turtle_files
+
+    files = turtle_files(ontology or ontology_dir())
+    return _cache_file(f"{digest(files)}-{_model_key()}").is_file()
 
 
 @lru_cache(maxsize=4)
