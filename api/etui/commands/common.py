@@ -59,10 +59,10 @@ def parse_columns(columns: Sequence[str]) -> dict[str, str]:
 
 @cache
 def reference() -> Reference:
-    """The graph; says so where it must first be prepared, which takes some seconds."""
+    """The graph; tells a person at a terminal when it must first be prepared (some seconds)."""
     from etui.knowledge import is_prepared, load_reference
 
-    if not is_prepared():
+    if sys.stderr.isatty() and not is_prepared():
         click.echo("Preparing the reference; this happens once after each change of it ...",
                    err=True)
     return load_reference()
