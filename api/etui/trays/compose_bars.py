@@ -156,20 +156,21 @@ def reached_for(pattern: str, brief: Brief, fitter: Fitter) -> int:
     """At how many steps that matter a piece would be reached for and harm.
 
     It is stated unsafe there, and it is of the family of a first-line piece or is taken for one.
+    A piece that is itself first line for an essential step belongs on the tray all the same.
     """
     reference = fitter.reference
     own = reference.patterns[pattern]
+    steps = [reference.steps[s] for p in brief.procedures for s in reference.procedures[p].steps]
+    if any(s.need == "essential" and pattern in fitter.duty(s.id).first_line for s in steps):
+        return 0
     found = 0
-    for procedure_id in brief.procedures:
-        for step_id in reference.procedures[procedure_id].steps:
-            step = reference.steps[step_id]
-            if step.need not in ("essential", "conditional") or stated(step, pattern) != "unsafe":
-                continue
+    for step in steps:
+        if step.need in ("essential", "conditional") and stated(step, pattern) == "unsafe":
             found += any(
                 reference.patterns[first].family == own.family
                 or first in own.confused_with
                 or pattern in reference.patterns[first].confused_with
-                for first in fitter.duty(step_id).first_line
+                for first in fitter.duty(step.id).first_line
             )
     return found
 

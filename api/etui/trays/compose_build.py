@@ -107,7 +107,7 @@ def _duty(
         beside=beside,
         together=max(1, several),
         helpers=fitter.helpers(step) if several == 2 else (),
-        tool_wanted=fair_hand and bool(known.first_line) and fair,
+        tool_wanted=fair_hand and bool(known.first_line) and fair and not _fair(beside),
         hands_help=(fair_hand or known.helping_hand) and not asked,
         hinge=step.drop_prone or asked,
         spare_asked=asked,

@@ -326,7 +326,8 @@ class _Listener:
 
 def _clauses(text: str) -> Iterable[str]:
     """The parts of a sentence that may each be a statement of its own."""
-    for part in re.split(r"[;:]\s+|\.\s+(?=[A-Za-z])", text):
+    # the colon of "kept alongside: gloves, tape" belongs to the statement
+    for part in re.split(r"(?<!alongside)(?<!beside)[;:]\s+|\.\s+(?=[A-Za-z])", text):
         if part.strip():
             yield part.strip().rstrip(".")
 
