@@ -29,8 +29,9 @@ def command(
 ) -> int:
     """Say for every item of a tray which steps it serves and what backs it up, what was left out
     and why, with sources."""
-    from etui.commands import dossier as made
     from etui.trays import check_fully
+    from etui.trays import justify_print as made
+    from etui.trays.justify import justify
 
     forms: dict[str, Callable[[dict[str, Any]], bytes]] = {
         ".html": made.as_html, ".pdf": made.as_pdf, ".docx": made.as_docx,
@@ -48,7 +49,7 @@ def command(
     done = check_fully(
         common.with_procedures(tray, file), reference=common.reference(),
         reader=common.reader(), judge=common.judge(), rules=common.rule_files(rules))
-    data = made.dossier(done, common.reference())
+    data = justify(done, common.reference())
     if path is not None:
         try:
             path.write_bytes(forms[path.suffix.lower()](data))

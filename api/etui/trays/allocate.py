@@ -3,7 +3,9 @@
 A moment is a step together with the pieces that earlier steps still hold.  Each piece that is
 asked for is a token; each way to serve it takes so many pieces of so many kinds.  A simple
 assignment that serves every token is its own proof; where it does not, the largest number of
-tokens that can be served is found exactly, as an integer programme (:func:`scipy.optimize.milp`).
+tokens that can be served is found exactly: as an assignment
+(:func:`scipy.optimize.linear_sum_assignment`) where each takes one piece, else as an integer
+programme (:func:`scipy.optimize.milp`).
 """
 
 from __future__ import annotations
@@ -94,7 +96,9 @@ def assign(tokens: Sequence[Token], stock: dict[Key, int]) -> list[Option | None
 
     Returns one option (or None) per token, in the order of *tokens*.
     """
-    order = sorted(range(len(tokens)), key=lambda i: (len(tokens[i].options), i))
+    order = sorted(
+        range(len(tokens)), key=lambda i: (not tokens[i].staying, len(tokens[i].options), i)
+    )
     left = dict(stock)
     chosen: list[Option | None] = [None] * len(tokens)
     complete = True
@@ -106,7 +110,57 @@ def assign(tokens: Sequence[Token], stock: dict[Key, int]) -> list[Option | None
             chosen[index] = fit
         elif options:
             complete = False
-    return chosen if complete else _exact(tokens, stock, chosen)
+    if complete or _cannot_be_bettered(tokens, stock, chosen):
+        return chosen
+    if all(len(o.uses) == 1 and o.uses[0][1] == 1 for t in tokens for o in t.options):
+        return _matched(tokens, stock)
+    return _exact(tokens, stock, chosen)
+
+
+def _cannot_be_bettered(
+    tokens: Sequence[Token], stock: dict[Key, int], chosen: list[Option | None]
+) -> bool:
+    """Whether one kind of piece alone proves that no more tokens can be served.
+
+    If every option of some tokens takes a kind of which there are fewer, that many stay unserved
+    whatever is chosen; when no more are unserved, and none of them stays, the choice is the best.
+    """
+    unserved = [t for t, c in zip(tokens, chosen, strict=True) if c is None and t.options]
+    if any(t.staying for t in unserved):
+        return False
+    asked: dict[Key, int] = {}
+    for token in tokens:
+        if token.options:
+            for key in set.intersection(*({k for k, _ in o.uses} for o in token.options)):
+                asked[key] = asked.get(key, 0) + 1
+    return any(n - stock.get(key, 0) >= len(unserved) for key, n in asked.items())
+
+
+def _worth(tokens: Sequence[Token], index: int) -> float:
+    """A token that stays outweighs all tokens of the step itself."""
+    return len(tokens) + 1.0 if tokens[index].staying else 1.0
+
+
+def _matched(tokens: Sequence[Token], stock: dict[Key, int]) -> list[Option | None]:
+    """The best assignment where every token takes one piece."""
+    import numpy as np
+    from scipy.optimize import linear_sum_assignment
+
+    keys = sorted({o.uses[0][0] for t in tokens for o in t.options})
+    pieces = [key for key in keys for _ in range(min(stock.get(key, 0), len(tokens)))]
+    worth = np.zeros((len(tokens), len(pieces)))
+    option_of: dict[tuple[int, Key], Option] = {}
+    for row, token in enumerate(tokens):
+        for place, option in enumerate(token.options):
+            option_of.setdefault((row, option.uses[0][0]), option)
+            for column, key in enumerate(pieces):
+                if key == option.uses[0][0] and not worth[row, column]:
+                    worth[row, column] = _worth(tokens, row) - 1e-6 * place
+    out: list[Option | None] = [None] * len(tokens)
+    for row, column in zip(*linear_sum_assignment(worth, maximize=True), strict=True):
+        if worth[row, column] > 0:
+            out[row] = option_of[int(row), pieces[column]]
+    return out
 
 
 def _exact(
@@ -125,13 +179,8 @@ def _exact(
         for key, count in option.uses:
             matrix[row_of[key], column] = count
     upper = np.array([1.0] * len(tokens) + [float(stock.get(k, 0)) for k in keys])
-    # a token that stays outweighs all tokens of the step itself; ties go to earlier options
-    worth = np.array(
-        [
-            (len(tokens) + 1.0 if tokens[t].staying else 1.0) - 1e-6 * c
-            for c, (t, _) in enumerate(columns)
-        ]
-    )
+    # ties go to earlier options
+    worth = np.array([_worth(tokens, t) - 1e-6 * c for c, (t, _) in enumerate(columns)])
     solved = milp(
         -worth,
         constraints=LinearConstraint(matrix.tocsr(), -np.inf, upper),
@@ -211,7 +260,9 @@ class Allocator:
         if not tokens:
             return []
         for earlier in path:
-            if earlier.order >= step.order or earlier.need in {"optional", "closing"}:
+            if earlier.stays_in_until is None or earlier.order >= step.order:
+                continue
+            if earlier.need in {"optional", "closing"}:
                 continue
             if not self._stays(earlier, step):
                 continue

@@ -20,8 +20,6 @@ Origin = Literal["tray", "beside", "usual", "everyday"]
 
 STEM = 6
 """Letters of a word that two forms of it share (drain, drainage; retractor, retractors)."""
-BARE_HANDS = 1
-"""Strength of a target (0..5) up to which a makeshift by hand serves: thin membranes, film."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,10 +81,7 @@ class StepCover:
 
         A makeshift by hand counts only where no strength is needed.
         """
-        good = self.duty.hand("preferred", "acceptable")
-        if good is None and (self.duty.step.strength or 0) <= BARE_HANDS:
-            return self.duty.hand("improvised")
-        return good
+        return self.duty.by_hand
 
     @property
     def waived(self) -> Hand | None:
@@ -140,6 +135,7 @@ class Coverer:
         self.grader = grader
         self.workshop = Workshop(reference, lore)
         self.duties = Duties(reference, lore)
+        self._quick: dict[str, dict[str, Grade]] = {}
         self._alone: dict[tuple[str, str, Attributes], Grade] = {}
         self._helps: dict[str, list[tuple[str, ...]]] = {}
         self._harms: dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]] = {}
@@ -168,14 +164,24 @@ class Coverer:
         harmful: list[Way] = []
         helpers: list[Held] = []
         open_: list[Unread] = []
+        duties, quick = duty.duties, self._quick.setdefault(step_id, {})
         for piece in contents.held:
-            kind = duty.duties.get(piece.pattern)
+            kind = duties.get(piece.pattern)
             if kind is None:
                 continue
             if kind == "side":
                 helpers.append(piece)
                 continue
-            way = self._way(duty, piece, kind, inventory, unwanted)
+            grade = quick.get(piece.key)
+            if grade is not None:
+                way = Way(
+                    piece, piece.pattern, ALONE, grade, kind, "beside" if piece.beside else "tray",
+                    unwanted.get(piece.pattern, ""),
+                )
+            else:
+                way = self._way(duty, piece, kind, inventory, unwanted)
+                if piece.sure and way.assembly is ALONE:
+                    quick[piece.key] = way.grade
             if way.doubtful and not way.usable:
                 open_.append(Unread(piece.said, piece.ask or "", (), piece.place, piece.row))
             if way.grade == "unsafe":
@@ -351,8 +357,13 @@ class Coverer:
         )
         return Assembly(assembly.unit, parts)
 
+    def wider(self, inventory: Inventory, usual: tuple[Held, ...]) -> Inventory:
+        """What is at hand with what usually lies beside and what every room has."""
+        around = (*self._held(inventory), *usual, *self._everyday)
+        return Inventory(Contents(around, (), inventory.denied, ()))
+
     def unlisted(
-        self, cover: StepCover, usual: tuple[Held, ...], inventory: Inventory
+        self, cover: StepCover, usual: tuple[Held, ...], wider: Inventory
     ) -> tuple[Way, ...]:
         """Ways with things that are not listed but usually lie beside, or are in every room.
 
@@ -360,15 +371,13 @@ class Coverer:
         """
         duty = cover.duty
         found: list[Way] = []
-        around = (*self._held(inventory), *usual, *self._everyday)
-        wider = Inventory(Contents(around, (), inventory.denied, ()))
         for origin, pieces in (("usual", usual), ("everyday", self._everyday)):
             leads = [*pieces, *(w.lead for w in cover.faulty)]
             for piece in leads:
-                if any(p in inventory.denied for p in piece.choices):
-                    continue
                 kind = duty.duties.get(piece.pattern)
                 if kind not in {"main", "other"}:
+                    continue
+                if any(p in wider.denied for p in piece.choices):
                     continue
                 way = self._way(duty, piece, kind, wider, {})
                 if way.usable and rank(way.grade) >= 3:

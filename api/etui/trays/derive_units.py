@@ -31,7 +31,14 @@ def _slot_name(situation: Situation, piece: Held, unit_id: str | None) -> str:
 
 
 def parts_on_tray(situation: Situation) -> list[Joined]:
-    """Every piece on the tray that is only a part, with its fullest unit."""
+    """Every piece on the tray that is only a part, with its fullest unit; worked out once."""
+    kept = situation.memo.get("parts")
+    if kept is None:
+        kept = situation.memo["parts"] = _parts_on_tray(situation)
+    return kept  # type: ignore[return-value]
+
+
+def _parts_on_tray(situation: Situation) -> list[Joined]:
     workshop = situation.bench.workshop
     found = []
     for piece in situation.on_tray:

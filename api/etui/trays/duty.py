@@ -15,6 +15,8 @@ from etui.trays.lore import Lore
 
 Duty = Literal["main", "other", "side"]
 
+BARE_HANDS = 1
+"""Strength of a target (0..5) up to which a makeshift by hand serves: thin membranes, film."""
 _HELPS = frozenset({"assist", "partner", "guard", "driver", "handle"})
 
 
@@ -36,7 +38,8 @@ class StepDuty:
     ``duties``: pattern -> main, other or side.  ``stated``: pattern -> its judgement.
     ``first_line``: patterns stated preferred that lead the step, in the order stated; ``good``:
     also the acceptable ones.  ``hands``: manoeuvres, best first; ``helping_hand``: a hand is
-    stated to help.
+    stated to help.  ``by_hand``: the manoeuvre that does the step itself; a makeshift only where
+    no strength is needed.
     """
 
     step: Step
@@ -46,10 +49,7 @@ class StepDuty:
     good: tuple[str, ...]
     hands: tuple[Hand, ...]
     helping_hand: bool = False
-
-    def hand(self, *grades: str) -> Hand | None:
-        """The best manoeuvre of these grades that does the step itself."""
-        return next((h for h in self.hands if h.grade in grades and not h.other_way), None)
+    by_hand: Hand | None = None
 
 
 class Duties:
@@ -106,6 +106,7 @@ class Duties:
                 duties[pattern] = duty
         order = {"preferred": 0, "acceptable": 1, "improvised": 2}
         lead = [p for p in stated if duties.get(p) == "main"]
+        hands_in_order = tuple(sorted(hands, key=lambda h: (order[h.grade], h.id)))
         return StepDuty(
             step=step, duties=duties, stated=stated,
             first_line=tuple(p for p in lead if stated[p].grade == "preferred"),
@@ -115,7 +116,8 @@ class Duties:
                     key=lambda p: order[stated[p].grade],
                 )
             ),
-            hands=tuple(sorted(hands, key=lambda h: (order[h.grade], h.id))), helping_hand=helping,
+            hands=hands_in_order, helping_hand=helping,
+            by_hand=_itself(hands_in_order, step.strength or 0),
         )
 
     def _hand_like(self) -> frozenset[str]:
@@ -161,6 +163,12 @@ class Duties:
         if nobody_offers or offers & same:
             return "main"
         return "side"
+
+
+def _itself(hands: tuple[Hand, ...], strength: int) -> Hand | None:
+    """The best manoeuvre that does a step itself."""
+    grades = {"preferred", "acceptable"} | ({"improvised"} if strength <= BARE_HANDS else set())
+    return next((h for h in hands if h.grade in grades and not h.other_way), None)
 
 
 def _careful(new: Judgement, old: Judgement) -> bool:

@@ -146,6 +146,36 @@ def evaluate_rule(rule: Rule, facts: Facts, focus: Fact) -> list[Result]:
     return out
 
 
+_LIMITS = {"minInclusive", "maxInclusive", "minExclusive", "maxExclusive"}
+
+
+def _plain_limit(rule: Rule) -> tuple[str, str, int] | None:
+    """Property, comparison and bound of a rule that only compares one number with a bound."""
+    if len(rule.path) != 1 or len(rule.checks) != 1 or not rule.path[0].startswith(NS):
+        return None
+    word, params = rule.checks[0]
+    if word not in _LIMITS or len(params) != 1 or not _is_number(params[0]):
+        return None
+    return rule.path[0][len(NS) :], word, int(params[0])
+
+
+def _kept(facts: Fact, key: str, word: str, bound: int) -> bool:
+    """Whether a node certainly keeps a plain limit; a no is looked at again in full."""
+    values = facts.values.get(key)
+    if values is None:
+        return True
+    for value in values:
+        if type(value) is not int:
+            return False
+        if not (
+            value >= bound if word == "minInclusive" else value <= bound
+            if word == "maxInclusive" else value > bound if word == "minExclusive"
+            else value < bound
+        ):
+            return False
+    return True
+
+
 def focus_nodes(rule: Rule, facts: Facts) -> list[Fact]:
     """Nodes that a rule looks at, each once."""
     seen: dict[str, Fact] = {}
@@ -167,7 +197,10 @@ def evaluate(policy: Policy, facts: Facts) -> tuple[list[Result], dict[str, int]
         checked[rule.id] = len(nodes)
         if rule.beyond:
             continue
+        limit = _plain_limit(rule)
         for node in nodes:
+            if limit is not None and _kept(node, *limit):
+                continue
             results.extend(evaluate_rule(rule, facts, node))
     return results, checked
 

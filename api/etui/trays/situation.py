@@ -184,6 +184,7 @@ class Situation:
         self.inventory = Inventory(self.contents)
         self.courses = tuple(self._course(p) for p in bench.procedures(tray))
         self._stock = stock
+        self.memo: dict[str, object] = {}
 
     def _course(self, procedure: Procedure) -> Course:
         coverer = self.bench.coverer
@@ -196,10 +197,11 @@ class Situation:
             s: coverer.cover(s, self.contents, self.inventory, unwanted) for s in procedure.steps
         }
         usual = self.bench.usual(procedure)
+        wider = coverer.wider(self.inventory, usual)
         for cover in covers.values():
             if not cover.served_well:
                 cover.asked = coverer.asked(cover, self.contents.unread)
-                cover.unlisted = coverer.unlisted(cover, usual, self.inventory)
+                cover.unlisted = coverer.unlisted(cover, usual, wider)
                 cover.stopgap = () if cover.asked else coverer.stopgap(cover)
         path, ways = choose(
             procedure,

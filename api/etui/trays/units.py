@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from etui.knowledge.model import GRADES, USABLE, Grade, Pattern, Reference, Slot, Unit
@@ -34,6 +35,7 @@ _PART_KINDS = frozenset(
 _HANDS = frozenset({"hand", "hands", "finger", "fingers", "fist"})
 
 
+@lru_cache(maxsize=16384)
 def words_of(text: str) -> frozenset[str]:
     """Words of a part's name that tell it apart, singular and lower case."""
     joined = re.sub(r"needle[ -]holder", "needleholder", text.lower())
@@ -272,9 +274,11 @@ class Workshop:
         if own is None:
             return False
         text = lead.text.lower()
-        part = re.escape(own.name.split()[0].lower())
+        part = own.name.split()[0].lower()
+        if part not in text:
+            return False
         return any(
-            re.search(rf"\b{re.escape(word)}s?\b(?!\s+{part})", text) and re.search(part, text)
+            re.search(rf"\b{re.escape(word)}s?\b(?!\s+{re.escape(part)})", text)
             for word in words_of(unit.name) - words_of(own.name)
             if len(word) > 3
         )
