@@ -2,9 +2,9 @@
 
 Three things are derived and committed, so that a reader of the repository and a user without Java
 have them: ``ontology/inferred.ttl`` (the abilities that the reasoner found), and the generated
-pages ``docs/reference/coverage.md`` and ``docs/reference/vocabulary.md``.  On the way every record
-is checked against the editors' shapes.  ``build(check=True)`` writes nothing and says what is
-stale, contradictory or broken; it runs in continuous integration.
+pages ``coverage.md``, ``vocabulary.md`` and ``rules.md`` of ``docs/reference``.  On the way every
+record is checked against the editors' shapes.  ``build(check=True)`` writes nothing and says what
+is stale, contradictory or broken; it runs in continuous integration.
 """
 
 from __future__ import annotations
@@ -109,6 +109,7 @@ def build(
         ReasonerMissing: Java or owlready2 is not installed.
     """
     from etui.knowledge.coverage import coverage_page, tally
+    from etui.knowledge.rules_page import rules_page
     from etui.knowledge.vocabulary import vocabulary_page
 
     folder = ontology or ontology_dir()
@@ -136,6 +137,8 @@ def build(
     if pages.is_dir():
         wanted[pages / "reference" / "coverage.md"] = coverage_page(counts)
         wanted[pages / "reference" / "vocabulary.md"] = vocabulary_page(knowledge)
+        if (base / "shapes" / "readiness.ttl").is_file():
+            wanted[pages / "reference" / "rules.md"] = rules_page(base / "shapes")
 
     changed = [
         path
