@@ -262,6 +262,8 @@ def test_print_leaves_out_what_is_not_for_paper(page: Page, site: str) -> None:
     page.check("input[value=tube-thoracostomy]")
     page.fill("#text", TRAY)
     page.click("form[aria-label='Check a tray'] button")
+    page.wait_for_selector(".verdict")
+    page.wait_for_load_state("load")
     page.emulate_media(media="print")
     assert not page.locator("nav.main").is_visible()
     assert not page.locator("form[aria-label='Check a tray']").is_visible()
