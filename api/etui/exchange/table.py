@@ -133,7 +133,7 @@ def _lines(
             continue
         if not item:
             # A heading or a stray word outside the item column: the reader says what it is.
-            words = [c.strip() for i, c in enumerate(cells)
+            words = [" ".join(c.split()) for i, c in enumerate(cells)
                      if i not in in_use and any(s.isalpha() for s in c)]
             words = words or [_cell(cells, i) for i in more_at if _cell(cells, i)]
             words = words or [_cell(cells, i) for i in note_at if _cell(cells, i)]
