@@ -64,6 +64,9 @@ def _key(piece: Held) -> Key:
 
 def _options(way: Way) -> list[Option]:
     """Every choice of pieces for one way (the lead with one piece kind for each part)."""
+    if not way.assembly.parts:
+        # most pieces work alone: nothing to choose
+        return [Option(((_key(way.lead), 1),), way)]
     slots: list[list[tuple[Key, int]]] = []
     for part in way.assembly.parts:
         if part.fill in {"held", "stand-in"} and part.held:

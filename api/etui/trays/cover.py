@@ -166,7 +166,7 @@ class Coverer:
         open_: list[Unread] = []
         duties, quick = duty.duties, self._quick.setdefault(step_id, {})
         for piece in contents.held:
-            kind = duties.get(piece.pattern)
+            kind = duties.get(piece.choices[0])  # the pattern to reckon with; called very often
             if kind is None:
                 continue
             if kind == "side":
