@@ -13,6 +13,7 @@ from typing import Any
 from etui.errors import BadInput
 from etui.knowledge.model import Reference
 from etui.trays.compose_build import Setting, setting
+from etui.trays.compose_check import mended, told
 from etui.trays.compose_problem import Plan, Problem
 from etui.trays.compose_report import Teller, verdict_of
 from etui.trays.compose_solve import solve
@@ -20,13 +21,12 @@ from etui.trays.compose_stock import Brief, beside_patterns, hold, name_matcher,
 from etui.trays.compose_ways import Fitter
 from etui.trays.compose_wishes import hear
 from etui.trays.cover import Judges
-from etui.trays.model import Line, Tray
+from etui.trays.model import Tray
 from etui.trays.situation import Bench, ReadsTrays
 
 __all__ = ["compose"]
 
 _MOST_ALTERNATIVES = 10
-_VERDICTS = ("fit", "fit-with-remarks", "unfit")
 
 
 def compose(
@@ -71,8 +71,9 @@ def compose(
     teller = Teller(resolved, made, plan, fitter, expected)
     if not plan.feasible:
         return teller.contradiction()
+    made, plan, teller = mended(resolved, made, plan, teller, shared, seconds)
     out = teller.answer()
-    _checked(out, resolved, shared)
+    told(out, resolved, teller, shared)
     if wanted and out["tray"]:
         out["alternatives"] = _others(resolved, made, plan, fitter, wanted, seconds)
     return out
@@ -113,40 +114,6 @@ def _resolve(
         words=" ".join([title, *named, *texts]),
     )
     return resolved, fitter, tuple(t for p in procedures for t in p.kept_alongside)
-
-
-def _checked(out: dict[str, Any], resolved: Brief, bench: Bench) -> None:
-    """Check the composed tray like any other; the more careful of the two verdicts holds."""
-    from etui.trays.check import check_fully
-
-    lines = out["tray"] or out.get("set_aside", [])
-    report = check_fully(
-        Tray(
-            title=resolved.title,
-            procedures=resolved.procedures,
-            operator=resolved.operator or None,
-            kept_alongside=tuple(Line(text=text) for text in resolved.wishes.beside),
-            contents=tuple(Line(text=line["name"], qty=line["count"]) for line in lines),
-        ),
-        reference=bench.reference,
-        reader=bench.reader,
-        judge=bench.grader.judge,
-        details=False,
-    ).report
-    out["check"] = {
-        "verdict": report.verdict,
-        "findings": [
-            {"kind": f.kind, "severity": f.severity, "text": f.text, "fix": f.fix, "rule": f.rule}
-            for f in report.findings
-        ],
-    }
-    if _VERDICTS.index(report.verdict) <= _VERDICTS.index(out["verdict"]):
-        return
-    out["verdict"] = report.verdict
-    if report.verdict == "unfit":
-        faults = " ".join(f.text for f in report.findings if f.severity == "violation")
-        out["set_aside"], out["tray"], out["pieces"] = out["tray"], [], 0
-        out["why"] = f"The tray that comes nearest does not pass its check: {faults}"
 
 
 def _wishes_in(brief: dict[str, Any], without: Sequence[str]) -> list[str]:
@@ -199,7 +166,9 @@ def _others(
         if verdict_of(problem, other) == "unfit":
             break
         shown.append(_selection(other))
-        found = Teller(resolved, made, other, fitter).answer()
+        teller = Teller(resolved, made, other, fitter)
+        found = teller.answer()
+        told(found, resolved, teller, fitter.bench)
         out.append({key: found[key] for key in ("verdict", "tray", "pieces", "gaps", "proof")})
     return out
 

@@ -51,7 +51,7 @@ def duties(
             if not any(_fair(w.grade) for w in ways):
                 ways = _taken_off(step, out, fitter) or ways
             out.append(_duty(step, ways, fitter, assumed, asked=step_id in asked))
-    whole = _with_core(tuple(out), reference)
+    whole = _with_core(tuple(out))
     return (*whole, *_other_sites(whole, fitter.bench.lore)), assumed
 
 
@@ -178,27 +178,25 @@ def _other_sites(all_: tuple[Duty, ...], lore: Lore) -> tuple[Duty, ...]:
     )
 
 
-def _with_core(all_: tuple[Duty, ...], reference: Reference) -> tuple[Duty, ...]:
+def _with_core(all_: tuple[Duty, ...]) -> tuple[Duty, ...]:
     """Make the steps that define an approach essential in it.
 
-    An approach none of whose own steps is essential is defined by its conditional ones: choosing
-    it fulfils their condition, and without them it would be an empty way.
+    An approach whose own steps (in no other approach) are all conditional is defined by them:
+    choosing it fulfils their condition, and without them it would be an empty way.
     """
-    essential: dict[tuple[str, str], bool] = {}
-    for duty in all_:
-        for approach in duty.approaches:
-            key = (duty.procedure, approach)
-            essential[key] = essential.get(key, False) or duty.need == "essential"
-    out = []
-    for duty in all_:
-        ids = [a.id for a in reference.procedures[duty.procedure].approaches]
-        own = bool(duty.approaches) and set(duty.approaches) != set(ids)
-        empty = own and not any(essential[duty.procedure, a] for a in duty.approaches)
-        if empty and duty.need == "conditional":
-            out.append(_replaced(duty, need="essential"))
-        else:
-            out.append(duty)
-    return tuple(out)
+    essential = {
+        (d.procedure, d.approaches[0])
+        for d in all_
+        if len(d.approaches) == 1 and d.need == "essential"
+    }
+    return tuple(
+        _replaced(d, need="essential")
+        if len(d.approaches) == 1
+        and d.need == "conditional"
+        and (d.procedure, d.approaches[0]) not in essential
+        else d
+        for d in all_
+    )
 
 
 def _replaced(duty: Duty, **changes: object) -> Duty:
