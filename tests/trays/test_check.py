@@ -105,6 +105,22 @@ def test_what_a_part_lacks_is_named(check: Check, line: str, text: str) -> None:
     assert any(text.lower() in f.text.lower() for f in found(done, "assembly_fault"))
 
 
+@pytest.mark.parametrize("line", ["Scalpel with blade 10", "Scalpel, blade 10"])
+def test_a_scalpel_named_with_its_blade_is_whole(check: Check, line: str) -> None:
+    done = check("tube-thoracostomy", DRAIN.replace("Disposable scalpel No. 10", line),
+                 beside=BESIDE)
+    assert not found(done, "assembly_fault")
+    assert done.report.verdict == "fit"
+
+
+@pytest.mark.parametrize(
+    "line", ["Scalpel blade 10", "Lebsche sternal knife", "Gigli saw wire", "Wire saw, Gigli wire"]
+)
+def test_the_name_of_a_unit_in_a_part_does_not_make_it_whole(check: Check, line: str) -> None:
+    lines = DRAIN.replace("Disposable scalpel No. 10", line)
+    assert found(check("tube-thoracostomy", lines, beside=BESIDE), "assembly_fault")
+
+
 def test_a_harmful_piece_that_somebody_would_reach_for(check: Check) -> None:
     lines = DRAIN.replace("Chest drain 28 Fr", "Chest drain 28 Fr on a sharp trocar")
     done = check("tube-thoracostomy", lines, beside=(*BESIDE, "chest drains 24 to 32 Fr"))

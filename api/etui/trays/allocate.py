@@ -131,12 +131,22 @@ def _cannot_be_bettered(
     unserved = [t for t, c in zip(tokens, chosen, strict=True) if c is None and t.options]
     if any(t.staying for t in unserved):
         return False
-    asked: dict[Key, int] = {}
+    asked: dict[Key, list[int]] = {}
     for token in tokens:
-        if token.options:
-            for key in set.intersection(*({k for k, _ in o.uses} for o in token.options)):
-                asked[key] = asked.get(key, 0) + 1
-    return any(n - stock.get(key, 0) >= len(unserved) for key, n in asked.items())
+        if not token.options:
+            continue
+        shared = set.intersection(*({k for k, _ in o.uses} for o in token.options))
+        for key in shared:
+            least = min(dict(o.uses)[key] for o in token.options)
+            asked.setdefault(key, []).append(least)
+    for key, counts in asked.items():
+        left, served = stock.get(key, 0), 0
+        for count in sorted(counts):
+            left -= count
+            served += left >= 0
+        if len(counts) - served >= len(unserved):
+            return True
+    return False
 
 
 def _worth(tokens: Sequence[Token], index: int) -> float:
@@ -252,10 +262,14 @@ class Allocator:
         tokens = [Token(step.id, 0, self._way_options(step.id, staying), staying)]
         if step.pieces_together > 1 and not cover.duty.helping_hand and not step.partners:
             options = self._help_options(step.id)
-            tokens += [
-                Token(step.id, n, options, staying) for n in range(1, step.pieces_together)
-            ]
+            more = step.pieces_together - self._pieces_in_hand(step.id)
+            tokens += [Token(step.id, n, options, staying) for n in range(1, more + 1)]
         return tokens
+
+    def _pieces_in_hand(self, step: str) -> int:
+        """Pieces that the fullest unit for a step puts to use at once: a wire and two handles."""
+        options = self._way_options(step)
+        return max((sum(count for _, count in o.uses) for o in options), default=1)
 
     def moment_tokens(self, step: Step, path: Sequence[Step]) -> list[Token]:
         """All tokens of the moment of a step: its own and those that earlier steps still hold."""

@@ -155,7 +155,7 @@ class Coverer:
         self._everyday = tuple(_loose(p) for p in sorted(lore.everyday) if p in reference.patterns)
 
     def cover(
-        self, step_id: str, contents: Contents, inventory: Inventory, unwanted: dict[str, str]
+        self, step_id: str, inventory: Inventory, unwanted: dict[str, str]
     ) -> StepCover:
         """All ways to do one step with what is at hand."""
         duty = self.duties.of(step_id)
@@ -165,8 +165,8 @@ class Coverer:
         helpers: list[Held] = []
         open_: list[Unread] = []
         duties, quick = duty.duties, self._quick.setdefault(step_id, {})
-        for piece in contents.held:
-            kind = duties.get(piece.choices[0])  # the pattern to reckon with; called very often
+        for pattern, piece in inventory.leads:
+            kind = duties.get(pattern)
             if kind is None:
                 continue
             if kind == "side":
@@ -175,8 +175,8 @@ class Coverer:
             grade = quick.get(piece.key)
             if grade is not None:
                 way = Way(
-                    piece, piece.pattern, ALONE, grade, kind, "beside" if piece.beside else "tray",
-                    unwanted.get(piece.pattern, ""),
+                    piece, pattern, ALONE, grade, kind, "beside" if piece.beside else "tray",
+                    unwanted.get(pattern, ""),
                 )
             else:
                 way = self._way(duty, piece, kind, inventory, unwanted)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -21,6 +21,9 @@ _KIT = re.compile(r"\w[\w -]* (?:kit|set|tray|pack|system|equipment|bundle)s?$",
 _DENIED = re.compile(r"^(?:no|not|without|missing)\b", re.IGNORECASE)
 
 
+Whole = Callable[[str, str], bool]
+
+
 class Reads(Protocol):
     """What a check needs of a reader."""
 
@@ -35,7 +38,8 @@ class Held:
 
     ``choices``: patterns that the words may mean (one, if they settle it).  ``count``: pieces.
     ``beside``: kept alongside, not on the tray.  ``key``: stays the same whatever the line order.
-    ``text`` is the whole line, ``said`` the words for this piece.
+    ``text`` is the whole line, ``said`` the words for this piece.  ``whole``: the line names the
+    whole unit and with it this part.
     """
 
     key: str
@@ -48,6 +52,7 @@ class Held:
     row: int
     ask: str | None = None
     said: str = ""
+    whole: bool = False
 
     @property
     def pattern(self) -> str:
@@ -118,18 +123,27 @@ def _read(reader: Reads, line: Line, heading: str | None) -> Reading:
     return line.reading or reader.read(line.text, heading=heading)
 
 
-def _held(line: Line, item: Item, choices: tuple[str, ...], count: int, beside: bool) -> Held:
-    said = _signature(item.attributes)
+def _held(
+    line: Line,
+    item: Item,
+    choices: tuple[str, ...],
+    count: int,
+    beside: bool,
+    whole: Whole,
+) -> Held:
+    named = whole(choices[0], line.text)
+    said = ";".join(s for s in (_signature(item.attributes), "whole" if named else "") if s)
     name = "|".join(sorted(choices))
     return Held(
         key=f"{name}~{said}" if said else name, choices=choices, attributes=item.attributes,
         count=count, beside=beside, text=line.text, place=line.place, row=line.place.row or 0,
         ask=item.ask if len(choices) > 1 else None, said=item.text or line.text,
+        whole=named,
     )
 
 
 def _on_tray(
-    lines: Iterable[Line], reader: Reads, reference: Reference
+    lines: Iterable[Line], reader: Reads, reference: Reference, whole: Whole
 ) -> tuple[list[Held], list[Unread], list[Line]]:
     held: list[Held] = []
     unread: list[Unread] = []
@@ -151,7 +165,7 @@ def _on_tray(
                 )
             if choices:
                 count = _count(line, item, len(items) == 1)
-                held.append(_held(kept, item, choices, count, beside=False))
+                held.append(_held(kept, item, choices, count, False, whole))
     return held, unread, read
 
 
@@ -167,27 +181,27 @@ def _pieces_of_prose(text: str) -> list[str]:
 
 
 def _beside(
-    lines: Iterable[Line], reader: Reads, reference: Reference
+    lines: Iterable[Line], reader: Reads, reference: Reference, whole: Whole
 ) -> tuple[list[Held], set[str], list[Line]]:
     """What lies beside: every reading of every part of the prose counts as there."""
     held: list[Held] = []
     denied: set[str] = set()
     read: list[Line] = []
     for line in lines:
-        whole = _read(reader, line, None)
-        read.append(Line(text=line.text, qty=line.qty, place=line.place, reading=whole))
+        reading = _read(reader, line, None)
+        read.append(Line(text=line.text, qty=line.qty, place=line.place, reading=reading))
         parts = _pieces_of_prose(line.text)
-        readings = [whole, *(reader.read(p) for p in parts)] if len(parts) > 1 else [whole]
+        readings = [reading, *(reader.read(p) for p in parts)] if len(parts) > 1 else [reading]
         texts = [line.text, *parts] if len(parts) > 1 else [line.text]
-        for text, reading in zip(texts, readings, strict=True):
-            for item in reading.items:
+        for text, one in zip(texts, readings, strict=True):
+            for item in one.items:
                 choices = _choices(item, reference)
                 if _DENIED.match(text) or item.quantity == 0:
                     denied.update(choices)
                     continue
                 count = line.qty or item.quantity or PLENTY
                 for choice in choices:
-                    held.append(_held(line, item, (choice,), count, beside=True))
+                    held.append(_held(line, item, (choice,), count, True, whole))
     return held, denied, read
 
 
@@ -205,24 +219,29 @@ def _merge(held: list[Held]) -> tuple[Held, ...]:
             )
             row = min(first.row, piece.row)
             place = first.place if first.row <= piece.row else piece.place
-            text = first.text if first.row <= piece.row else piece.text
+            text, said = min(first.text, piece.text), min(first.said, piece.said)
             merged[key] = Held(
                 first.key, first.choices, first.attributes, count, first.beside, text, place, row,
-                first.ask, first.said,
+                first.ask, said, first.whole,
             )
         else:
             merged[key] = piece
     return tuple(sorted(merged.values(), key=lambda h: (h.beside, h.key)))
 
 
-def gather(tray: Tray, *, reader: Reads, reference: Reference) -> Contents:
+def gather(
+    tray: Tray, *, reader: Reads, reference: Reference, whole: Whole = lambda _p, _t: False
+) -> Contents:
     """Read a tray's lines and what is kept beside it.
 
     Lines that name several things give several pieces; lines that say the same are added up, so
     that the order of lines changes nothing.
+
+    Args:
+        whole: Says of a pattern and a line whether the line names the whole unit of the part.
     """
-    held, unread, lines = _on_tray(tray.contents, reader, reference)
-    beside, denied, more = _beside(tray.kept_alongside, reader, reference)
+    held, unread, lines = _on_tray(tray.contents, reader, reference, whole)
+    beside, denied, more = _beside(tray.kept_alongside, reader, reference, whole)
     gone = {p for h in held if h.count == 0 for p in h.choices}
     present = {p for h in held if h.count > 0 for p in h.choices}
     return Contents(

@@ -119,7 +119,9 @@ class Bench:
                 title=procedure.name,
                 kept_alongside=tuple(Line(text=t) for t in procedure.kept_alongside),
             )
-            held = gather(tray, reader=self, reference=self.reference).held
+            held = gather(
+                tray, reader=self, reference=self.reference, whole=self.workshop.named_whole
+            ).held
             self._usual[procedure.id] = held
         return self._usual[procedure.id]
 
@@ -180,7 +182,9 @@ class Situation:
         self.bench = bench
         self.reference = bench.reference
         self.hands: Hands = read_hands(tray.operator)
-        self.contents: Contents = gather(tray, reader=bench, reference=bench.reference)
+        self.contents: Contents = gather(
+            tray, reader=bench, reference=bench.reference, whole=bench.workshop.named_whole
+        )
         self.inventory = Inventory(self.contents)
         self.courses = tuple(self._course(p) for p in bench.procedures(tray))
         self._stock = stock
@@ -194,7 +198,7 @@ class Situation:
             if r.subject in self.reference.patterns
         }
         covers = {
-            s: coverer.cover(s, self.contents, self.inventory, unwanted) for s in procedure.steps
+            s: coverer.cover(s, self.inventory, unwanted) for s in procedure.steps
         }
         usual = self.bench.usual(procedure)
         wider = coverer.wider(self.inventory, usual)
@@ -225,7 +229,10 @@ class Situation:
         """What lies in the stock, read; empty when none is given."""
         lines = self._stock.lines if self._stock else ()
         shelf = Tray(title="stock", contents=lines)
-        return gather(shelf, reader=self.bench, reference=self.reference)
+        return gather(
+            shelf, reader=self.bench, reference=self.reference,
+            whole=self.bench.workshop.named_whole,
+        )
 
     @cached_property
     def on_tray(self) -> tuple[Held, ...]:

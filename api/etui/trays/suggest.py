@@ -62,7 +62,7 @@ def _stock_ways(situation: Situation, cover: StepCover) -> tuple[Way, ...]:
         (*situation.stock.held, *situation.contents.held), (), situation.contents.denied, ()
     )
     on_shelf = {h.key for h in situation.stock.held}
-    here = situation.bench.coverer.cover(cover.id, both, Inventory(both), {})
+    here = situation.bench.coverer.cover(cover.id, Inventory(both), {})
     listed = {w.lead.key for w in cover.ways}
     return tuple(w for w in here.ways if w.lead.key in on_shelf and w.lead.key not in listed)
 

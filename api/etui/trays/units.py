@@ -51,7 +51,10 @@ def worse(a: Grade, b: Grade) -> Grade:
 
 def rank(grade: Grade | None) -> int:
     """4 preferred, 3 acceptable, 2 improvised, 1 unsafe, 0 unable or unknown."""
-    return 0 if grade is None else 4 - GRADES.index(grade)
+    return 0 if grade is None else _RANK[grade]
+
+
+_RANK: dict[str, int] = {grade: 4 - place for place, grade in enumerate(GRADES)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +120,8 @@ class Inventory:
     def __init__(self, contents: Contents) -> None:
         self.denied = contents.denied
         self.by_pattern: dict[str, list[Held]] = {}
+        self.fills: dict[tuple[str, int, str], Part] = {}
+        self.leads = tuple((piece.pattern, piece) for piece in contents.held)
         for piece in contents.held:
             for pattern in piece.choices:
                 self.by_pattern.setdefault(pattern, []).append(piece)
@@ -235,7 +240,14 @@ class Workshop:
         return best
 
     def fill(self, unit: Unit, index: int, lead: Held, inventory: Inventory) -> Part:
-        """How one slot beside a leading piece is filled."""
+        """How one slot beside a leading piece is filled; worked out once per inventory."""
+        key = (unit.id, index, lead.key)
+        found = inventory.fills.get(key)
+        if found is None:
+            found = inventory.fills[key] = self._fill(unit, index, lead, inventory)
+        return found
+
+    def _fill(self, unit: Unit, index: int, lead: Held, inventory: Inventory) -> Part:
         slot = unit.slots[index]
         patterns = self._expand(slot)
         held = tuple(
@@ -248,7 +260,7 @@ class Workshop:
             p in inventory.denied for p in patterns
         )
         comes = self.lore.comes.get((unit.id, index))
-        if not stated_absent and self._named_whole(unit, lead):
+        if not stated_absent and lead.whole:
             comes = "withIt"
         if comes and not stated_absent:
             return Part(slot.name, "presumed", words=comes, wanted=wanted, count=slot.count)
@@ -264,23 +276,23 @@ class Workshop:
             out.extend(unit.slots[-1].alternatives if unit else (alternative,))
         return tuple(out)
 
-    def _named_whole(self, unit: Unit, lead: Held) -> bool:
-        """Whether a line names the whole unit and then its part ("scalpel with blade 10").
+    def named_whole(self, pattern: str, text: str) -> bool:
+        """Whether a line names a whole unit and then the blade in it ("scalpel with blade 10").
 
-        The unit's own name must stand there, and not merely before the name of the part
-        ("scalpel blade 10" is the blade alone).
+        Only blades are listed so; "scalpel blade 10" is the blade alone.
         """
-        own = next((s for s in unit.slots if lead.pattern in s.alternatives), None)
-        if own is None:
+        record = self.reference.patterns.get(pattern)
+        if record is None or "blade_only" not in record.features.get("part", ()):
             return False
-        text = lead.text.lower()
-        part = own.name.split()[0].lower()
-        if part not in text:
-            return False
+        words = text.lower()
         return any(
-            re.search(rf"\b{re.escape(word)}s?\b(?!\s+{re.escape(part)})", text)
-            for word in words_of(unit.name) - words_of(own.name)
-            if len(word) > 3
+            re.search(
+                rf"\b{re.escape(word)}s?\b[^a-z]*(?:,|\(|with|and|plus|fitted)\W.*"
+                rf"\b{re.escape(unit.slots[own].name.split()[0].lower())}",
+                words,
+            )
+            for unit, own in self.places.get(pattern, [])
+            for word in words_of(unit.name) - words_of(unit.slots[own].name)
         )
 
     def _stated_absent(self, unit: Unit, index: int, lead: Held) -> bool:
