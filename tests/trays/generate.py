@@ -69,3 +69,30 @@ def trays(reference: Reference, count: int, seed: int) -> Iterator[Tray]:
             operator=dice.choice(OPERATORS),
             contents=tuple(lines),
         )
+
+
+def all_first_line(reference: Reference, procedure: str) -> Tray:
+    """Everything that a procedure names as first line, six of each, with the parts it needs."""
+    record = reference.procedures[procedure]
+    hands = {p.id for p in reference.patterns.values() if "manoeuvre" in p.features.get("part", ())}
+    named = {
+        j.subject
+        for s in record.steps
+        for j in reference.steps[s].judgements
+        if j.grade == "preferred"
+    }
+    parts = {
+        alternative
+        for unit in reference.units.values()
+        if any(a in named for slot in unit.slots for a in slot.alternatives)
+        for slot in unit.slots
+        for alternative in slot.alternatives[:1]
+    }
+    unwanted = {r.subject for r in record.not_wanted}
+    pieces = sorted(((named | parts) & set(reference.patterns)) - hands - unwanted)
+    return Tray(
+        title=f"All for {record.name}",
+        procedures=(procedure,),
+        operator="surgeon",
+        contents=tuple(line_of(p, 6, n, Attributes()) for n, p in enumerate(pieces, 1)),
+    )

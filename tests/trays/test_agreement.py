@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from typing import Any
 
 import pytest
@@ -12,7 +13,9 @@ from etui.knowledge.model import Reference
 from etui.trays import shacl
 from etui.trays.check import check_fully
 from etui.trays.facts import CHECK, Fact, Facts, Ref
+from etui.trays.model import Line, Tray
 from etui.trays.policy import Policy, evaluate, load_policy
+from tests.published.tables import DATA, lists
 from tests.trays.generate import trays
 
 BATCH = 50
@@ -57,6 +60,27 @@ def test_on_the_demo_trays(policy: Policy, demo: Any, kit: dict[str, Any]) -> No
         compiled, judged = both(policy, done.facts)
         assert compiled == judged
         assert compiled
+
+
+def test_on_the_published_lists(policy: Policy, kit: dict[str, Any]) -> None:
+    checks = tomllib.loads((DATA / "expected-lists.toml").read_text(encoding="utf-8"))["check"]
+    entries = lists()
+    assert len(checks) > 25
+    batch = Facts()
+    for number, entry in enumerate(checks):
+        tray = Tray(
+            title=entry["list"],
+            procedures=(entry["procedure"],),
+            contents=tuple(
+                Line(text=i["item"], qty=i["count"] if isinstance(i["count"], int) else None)
+                for i in entries[entry["list"]]["items"]
+            ),
+        )
+        for fact in apart(check_fully(tray, details=False, **kit).facts, number):
+            batch.add(fact)
+    compiled, judged = both(policy, batch)
+    assert compiled == judged
+    assert compiled
 
 
 @pytest.mark.slow

@@ -7,9 +7,11 @@ from typing import Any
 import pytest
 
 from etui.errors import BadInput, UnknownTerm
+from etui.knowledge.model import Reference
 from etui.trays.check import check_fully
 from etui.trays.model import Finding, Line, Stock, Tray
 from tests.trays.conftest import Check
+from tests.trays.generate import all_first_line
 
 DRAIN = """
 Disposable scalpel No. 10
@@ -275,3 +277,17 @@ def test_bad_input(kit: dict[str, Any]) -> None:
 
 def test_a_tray_with_swabs_alone_is_unfit(check: Check) -> None:
     assert check("tube-thoracostomy", "Gauze swabs").report.verdict == "unfit"
+
+
+def test_no_gap_is_invented_where_every_first_line_piece_lies(
+    reference: Reference, kit: dict[str, Any]
+) -> None:
+    for procedure in sorted(reference.procedures):
+        report = check_fully(all_first_line(reference, procedure), **kit).report
+        grave = [f for f in report.findings if f.severity == "violation"]
+        gaps = [
+            f
+            for f in report.findings
+            if f.severity == "warning" and f.kind in {"missing_step", "too_few", "unsafe_item"}
+        ]
+        assert not grave + gaps, (procedure, [f.text for f in grave + gaps])

@@ -16,6 +16,7 @@ from etui.trays.suggest import for_step
 from etui.trays.units import rank
 from etui.trays.why import way_lines
 
+LOOKS_LIKE = "it looks much like"
 _UNREADY = re.compile(
     r"\b(?:not|un\w+|non|missing|reversed|upside|broken|blunt(?:ed)?|expired|torn|opened|damp|wet|"
     r"rust\w*|loose|bent|dirty|flat battery|out of date|jammed|stiff|cracked)\b",
@@ -81,7 +82,7 @@ def _reason(
         return ""
     alike = [w for w in own if _right(cover, w) and situation.bench.alike(w.pattern, way.pattern)]
     if alike:
-        return f"it looks much like {_title(situation, alike[0].pattern)}"
+        return f"{LOOKS_LIKE} {_title(situation, alike[0].pattern)}"
     return ""
 
 
@@ -139,11 +140,24 @@ def _harm(
     elif cover.duty.first_line:
         values["wantedNames"] = (names(situation, cover.duty.first_line),)
     return Fact(
-        slug(("reach", key)), ("DecisiveReach" if decisive else "Reach",), values,
+        slug(("reach", key)), (_kind_of_reach(situation, hits, decisive),), values,
         order=cover.duty.step.order, place=way.lead.place if way.lead.row else None,
         suggest=lambda: for_step(situation, cover),
         explain=lambda: way_lines(situation, cover, way),
     )
+
+
+def _kind_of_reach(
+    situation: Situation, hits: list[tuple[Course, StepCover, Way, str]], decisive: bool
+) -> str:
+    """How grave a reach is: by likeness alone it counts in rare hands at an essential step."""
+    if decisive:
+        return "DecisiveReach"
+    by_likeness = all(reason.startswith(LOOKS_LIKE) for _, _, _, reason in hits)
+    essential = any(cover.id in course.needed for course, cover, _, _ in hits)
+    if by_likeness and not (situation.hands.rare and essential):
+        return "AlikeReach"
+    return "Reach"
 
 
 def add_alikes(situation: Situation, facts: Facts) -> None:

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
+import msgspec
+
 from etui.knowledge.model import GRADES, USABLE, Grade, Pattern, Reference, Slot, Unit
 from etui.trays.held import Contents, Held
 from etui.trays.lore import Lore
@@ -54,6 +56,8 @@ def rank(grade: Grade | None) -> int:
     return 0 if grade is None else _RANK[grade]
 
 
+PAIR = 2
+"""Pieces of one slot that a unit cannot do without; more of a kind (clips, wires) are usual."""
 _RANK: dict[str, int] = {grade: 4 - place for place, grade in enumerate(GRADES)}
 
 
@@ -249,6 +253,9 @@ class Workshop:
 
     def _fill(self, unit: Unit, index: int, lead: Held, inventory: Inventory) -> Part:
         slot = unit.slots[index]
+        if slot.count > PAIR:
+            # so many are usual; the unit works with one
+            slot = msgspec.structs.replace(slot, count=1)
         patterns = self._expand(slot)
         held = tuple(
             h for h in inventory.of(patterns) if h.key != lead.key or h.count >= slot.count
@@ -391,7 +398,7 @@ class Workshop:
             parts = tuple(
                 self.fill(unit, index, lead, inventory)
                 for index in range(len(unit.slots))
-                if index != own or unit.slots[index].count > max(lead.count, 1)
+                if index != own or PAIR >= unit.slots[index].count > max(lead.count, 1)
             )
             if not parts:
                 continue
