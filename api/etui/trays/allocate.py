@@ -15,9 +15,9 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from etui.knowledge.model import Reference, Step
-from etui.trays.cover import StepCover, Way
 from etui.trays.held import Contents, Held
-from etui.trays.units import Assembly, rank
+from etui.trays.parts import Assembly, rank
+from etui.trays.ways import StepCover, Way
 
 Key = tuple[str, bool]
 """A kind of piece: its key, and whether it lies beside the tray."""

@@ -6,9 +6,9 @@ import re
 from dataclasses import dataclass
 
 from etui.knowledge.model import Procedure, Reference, Step
-from etui.trays.cover import StepCover
 from etui.trays.lore import Lore
-from etui.trays.units import rank
+from etui.trays.parts import rank
+from etui.trays.ways import StepCover
 
 _PRACTISED = re.compile(
     r"\b(surgeon|surgical team|consultant|specialist|obstetrician|anaesthetist|anesthesiologist|"

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, get_args
 
 from etui.knowledge.model import Reference
 from etui.trays import derive_pieces, derive_steps, derive_tray, derive_units
-from etui.trays.cover import Judges
 from etui.trays.facts import Facts
 from etui.trays.findings import findings_of, verdict_of
+from etui.trays.grading import Judges
 from etui.trays.model import (
     Busy,
     Covered,

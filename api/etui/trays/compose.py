@@ -20,7 +20,7 @@ from etui.trays.compose_solve import solve
 from etui.trays.compose_stock import Brief, beside_patterns, hold, name_matcher, stock_lines
 from etui.trays.compose_ways import Fitter
 from etui.trays.compose_wishes import hear
-from etui.trays.cover import Judges
+from etui.trays.grading import Judges
 from etui.trays.model import Tray
 from etui.trays.situation import Bench, ReadsTrays
 

@@ -18,8 +18,8 @@ from etui.trays.compose_problem import RANK, Assembly, Way
 from etui.trays.compose_stock import Held
 from etui.trays.duty import Hand, StepDuty
 from etui.trays.grading import what_counts
+from etui.trays.parts import Need, words_of
 from etui.trays.situation import Bench
-from etui.trays.units import Need, words_of
 
 _MOST_COMBINATIONS = 64
 """Of one unit; beyond this the remaining fillers of a slot are alike enough not to matter."""

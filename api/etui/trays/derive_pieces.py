@@ -6,14 +6,14 @@ import re
 from functools import partial
 from itertools import combinations
 
-from etui.trays.cover import StepCover, Way
 from etui.trays.derive_steps import names, refs
 from etui.trays.derive_units import parts_on_tray
 from etui.trays.facts import Fact, Facts, Value, slug, thing
 from etui.trays.held import Held, Unread
+from etui.trays.parts import rank
 from etui.trays.situation import Course, Situation
 from etui.trays.suggest import for_step
-from etui.trays.units import rank
+from etui.trays.ways import StepCover, Way
 from etui.trays.why import way_lines
 
 LOOKS_LIKE = "it looks much like"

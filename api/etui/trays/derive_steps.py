@@ -6,13 +6,13 @@ from functools import partial
 
 from etui.knowledge.model import Step
 from etui.trays.allocate import Key
-from etui.trays.cover import StepCover
 from etui.trays.facts import Fact, Facts, Ref, Value, slug, thing
 from etui.trays.held import PLENTY
 from etui.trays.model import Place
+from etui.trays.parts import rank
 from etui.trays.situation import Course, Situation
 from etui.trays.suggest import for_step
-from etui.trays.units import rank
+from etui.trays.ways import StepCover
 from etui.trays.why import step_lines, way_lines
 
 NEED_CLASS = {

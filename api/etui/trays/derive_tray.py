@@ -5,8 +5,8 @@ from __future__ import annotations
 from etui.trays.derive_steps import refs
 from etui.trays.facts import Fact, Facts, Ref, Value, slug, thing
 from etui.trays.held import PLENTY, Held
+from etui.trays.parts import Assembly
 from etui.trays.situation import Situation
-from etui.trays.units import Assembly
 
 MOST_UNITS = 25
 """Working units of one kind that are stated one by one."""

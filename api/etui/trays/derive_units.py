@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 
-from etui.trays.cover import STEM, StepCover
+from etui.trays.cover import STEM
 from etui.trays.derive_steps import names, refs
 from etui.trays.facts import Fact, Facts, Value, slug
 from etui.trays.held import Held
+from etui.trays.parts import Assembly, Part, rank, words_of
 from etui.trays.situation import Course, Situation
 from etui.trays.suggest import for_parts
-from etui.trays.units import Assembly, Part, rank, words_of
+from etui.trays.ways import StepCover
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from etui.judging.model import Answer, Candidate, Circumstance, Piece
 from etui.knowledge.model import USABLE, Grade, Judgement
 from etui.reading.model import Attributes
 from etui.trays.duty import StepDuty
-from etui.trays.units import worse
+from etui.trays.parts import worse
 
 PLAIN = Attributes()
 

@@ -11,9 +11,9 @@ from typing import Any
 
 from etui.knowledge.model import GRADES, Judgement, Reference, Step
 from etui.trays.check import Checked
-from etui.trays.cover import Way
 from etui.trays.report import GRAVE_WORDS, LIMITS, NEED_WORDS, VERDICT_WORDS
 from etui.trays.situation import Course
+from etui.trays.ways import Way
 
 __all__ = ["justify"]
 

@@ -18,11 +18,14 @@ from etui.knowledge.model import Procedure, Reference, Step
 from etui.reading.model import Reading
 from etui.trays.allocate import Allocator, Moment
 from etui.trays.approach import Hands, Path, choose, read_hands
-from etui.trays.cover import Coverer, Grader, Judges, StepCover
+from etui.trays.cover import Coverer
+from etui.trays.grading import Grader, Judges
 from etui.trays.held import Contents, Held, gather
 from etui.trays.lore import load_lore
 from etui.trays.model import Line, Stock, Tray
-from etui.trays.units import Inventory, words_of
+from etui.trays.parts import words_of
+from etui.trays.units import Inventory
+from etui.trays.ways import StepCover
 
 _USED = re.compile(
     r"(?:when )?(?:the |an? )?(.+?) (?:is|are|was|were) (?:used|put on|left)\b"

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from etui.knowledge.model import USABLE, Grade
-from etui.trays.cover import StepCover, Way
 from etui.trays.held import Contents
 from etui.trays.model import Suggestion
+from etui.trays.parts import rank
 from etui.trays.situation import Situation
-from etui.trays.units import Inventory, rank
+from etui.trays.units import Inventory
+from etui.trays.ways import StepCover, Way
 
 MOST = 6
 """Suggestions named for one gap."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from etui.judging.model import Ground
 from etui.knowledge.model import Judgement, Reference
-from etui.trays.cover import StepCover, Way
 from etui.trays.situation import Situation
+from etui.trays.ways import StepCover, Way
 
 _KNOWN = {
     "read": "read",
