@@ -82,7 +82,7 @@ def _duty(
     asked: bool,
 ) -> Duty:
     known = fitter.duty(step.id)
-    by_hand = first_hand(known, "preferred", "acceptable", "improvised")
+    by_hand = first_hand(known, fitter.present, "preferred", "acceptable", "improvised")
     hand: Grade | None = by_hand.grade if by_hand else None  # type: ignore[assignment]
     if hand == "preferred" and known.first_line:
         # a first-line instrument exists: hands alone are the second best

@@ -88,7 +88,7 @@ class Gaps:
         if self.instruments(known.first_line) and duty.beside != "preferred":
             if not any(RANK[w.grade] <= _FAIR for w in tools) and duty.beside is None:
                 return f"{name}: by hand; no instrument made for it is on the tray.{spare}"
-            hand = first_hand(known, "preferred")
+            hand = first_hand(known, self.fitter.present, "preferred")
             if hand is not None and not any(w.grade == "preferred" for w in tools):
                 return (
                     f"{name}: by hand ({hand.name}); no first-line instrument is on the tray, "

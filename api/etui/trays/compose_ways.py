@@ -8,7 +8,7 @@ choice of partners is kept, so that the solver can choose among them.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from itertools import product
 
 from etui.judging.model import Piece
@@ -41,8 +41,8 @@ _BARE_HANDS = 1
 """Strength of a target (0..5) up to which a makeshift by hand serves: thin membranes, film."""
 
 
-def first_hand(duty: StepDuty, *grades: str) -> Hand | None:
-    """The best manoeuvre of these grades that does the step itself.
+def first_hand(duty: StepDuty, present: Container[str], *grades: str) -> Hand | None:
+    """The best manoeuvre of these grades that does the step itself with what is there.
 
     A makeshift by hand counts only where no strength is needed.
     """
@@ -51,7 +51,10 @@ def first_hand(duty: StepDuty, *grades: str) -> Hand | None:
         (
             h
             for h in duty.hands
-            if h.grade in grades and not h.other_way and (weak or h.grade != "improvised")
+            if h.grade in grades
+            and h.can(present)
+            and not h.other_way
+            and (weak or h.grade != "improvised")
         ),
         None,
     )
@@ -94,6 +97,11 @@ class Fitter:
         """Lines that may or may not hold a part of theirs: lot -> the part."""
         self.assemblies: list[Assembly] = []
         self._index: dict[Needs, int] = {}
+
+    @property
+    def present(self) -> frozenset[str]:
+        """Patterns in the stock or kept beside."""
+        return self.beside | self.lots_of.keys()
 
     def duty(self, step: str) -> StepDuty:
         """What can serve a step, as a check sees it."""

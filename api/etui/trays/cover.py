@@ -89,6 +89,7 @@ class Coverer:
             faulty=tuple(sorted(faulty, key=_best_first)),
             harmful=tuple(sorted(harmful, key=_best_first)), helpers=tuple(helpers),
             asked=tuple(open_),
+            hand=next((h for h in duty.by_hand if h.can(inventory.by_pattern)), None),
         )
 
     def _way(

@@ -7,6 +7,7 @@ does not cover a step, and one that reaches the end another way ("other") covers
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 from typing import Literal
 
@@ -29,6 +30,11 @@ class Hand:
     grade: str
     because: str
     other_way: bool
+    needs: tuple[str, ...] = ()
+
+    def can(self, present: Container[str]) -> bool:
+        """Whether one of the things it is done with or to is there (none named: a bare hand)."""
+        return not self.needs or any(pattern in present for pattern in self.needs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +44,8 @@ class StepDuty:
     ``duties``: pattern -> main, other or side.  ``stated``: pattern -> its judgement.
     ``first_line``: patterns stated preferred that lead the step, in the order stated; ``good``:
     also the acceptable ones.  ``hands``: manoeuvres, best first; ``helping_hand``: a hand is
-    stated to help.  ``by_hand``: the manoeuvre that does the step itself; a makeshift only where
-    no strength is needed.
+    stated to help.  ``by_hand``: the manoeuvres that do the step themselves, best first; a
+    makeshift only where no strength is needed.
     """
 
     step: Step
@@ -49,7 +55,7 @@ class StepDuty:
     good: tuple[str, ...]
     hands: tuple[Hand, ...]
     helping_hand: bool = False
-    by_hand: Hand | None = None
+    by_hand: tuple[Hand, ...] = ()
 
 
 class Duties:
@@ -134,7 +140,7 @@ class Duties:
         name = known.name if known else subject
         return Hand(
             subject, name, judgement.grade, judgement.because or "",
-            judgement.role == "alternative",
+            judgement.role == "alternative", judgement.with_partner,
         )
 
     def _duty(
@@ -165,10 +171,10 @@ class Duties:
         return "side"
 
 
-def _itself(hands: tuple[Hand, ...], strength: int) -> Hand | None:
-    """The best manoeuvre that does a step itself."""
+def _itself(hands: tuple[Hand, ...], strength: int) -> tuple[Hand, ...]:
+    """The manoeuvres that do a step themselves, best first."""
     grades = {"preferred", "acceptable"} | ({"improvised"} if strength <= BARE_HANDS else set())
-    return next((h for h in hands if h.grade in grades and not h.other_way), None)
+    return tuple(h for h in hands if h.grade in grades and not h.other_way)
 
 
 def _careful(new: Judgement, old: Judgement) -> bool:

@@ -49,7 +49,8 @@ class StepCover:
     ``ways`` are usable, ``faulty`` lack a part, ``harmful`` must not be used; ``unlisted`` are not
     on the list but usually lie beside or in the room.  ``stopgap``: patterns that are left to
     improvise with, none of them judged there.  ``asked``: lines that were not
-    understood and that may hold what the step needs.
+    understood and that may hold what the step needs.  ``hand``: the manoeuvre that does the step
+    without a piece, where what it is done to is there.
     """
 
     duty: StepDuty
@@ -60,19 +61,12 @@ class StepCover:
     helpers: tuple[Held, ...] = ()
     stopgap: tuple[str, ...] = ()
     asked: tuple[Unread, ...] = ()
+    hand: Hand | None = None
 
     @property
     def id(self) -> str:
         """Id of the step."""
         return self.duty.step.id
-
-    @property
-    def hand(self) -> Hand | None:
-        """The manoeuvre that does the step without a piece.
-
-        A makeshift by hand counts only where no strength is needed.
-        """
-        return self.duty.by_hand
 
     @property
     def waived(self) -> Hand | None:
