@@ -13,7 +13,7 @@ from functools import cached_property
 from msgspec.structs import replace as changed
 
 from etui.judging.absence import Absence, take_absent
-from etui.judging.circumstance import CircumstanceReader, Said
+from etui.judging.circumstance import TOWARD_VITAL, CircumstanceReader, Said
 from etui.judging.improvised import ByHand
 from etui.judging.model import Candidate, Piece
 from etui.judging.pieces import Choice, PieceReader, Pieces, Reads
@@ -22,6 +22,8 @@ from etui.judging.units import Units
 from etui.judging.wording import cut, stems, words
 from etui.knowledge.model import Pattern, Record, Reference, Step
 from etui.reading.model import Alternative
+
+_PLACE_WORDS = frozenset(("on", "onto", "across", "in", "into", "through", "over", "under"))
 
 
 class CandidateReading(Record, frozen=True):
@@ -60,7 +62,6 @@ class CandidateReader:
         plain = text.strip()
         if plain in self.reference.patterns or plain in self.reference.manoeuvres:
             return CandidateReading(candidate=Candidate(text=plain, pieces=(Piece(id=plain),)))
-        techniques = self.hands.techniques(step, plain)
         if self.reader.by_name.get(tuple(words(plain))):
             # A name is a name, whatever its words say elsewhere ("with or without needle").
             manners, rest, said_absent = Said(), plain, tuple[str, ...]()
@@ -70,13 +71,15 @@ class CandidateReader:
         found = self.pieces(rest)
         if manners.places:
             named = found
-            without, absent_without = take_absent(cut(plain, manners.places))
+            holes = [_before_place(plain, place) for place in manners.places]
+            without, absent_without = take_absent(cut(plain, holes))
             found = self.pieces(without)
             kept = self._beside_name(plain, manners, named)
             if kept is not manners and _lead(named) != _lead(found):
                 found, manners = named, kept  # "red-hot paper clip" is a name, not a manner
             else:
                 said_absent = absent_without
+        techniques = self.hands.techniques(step, plain, self._names_of(found))
         by_hand = self._by_hand(step, plain, found, manners.ids)
         if by_hand is not None:
             candidate = Candidate(text=plain, pieces=(by_hand,), techniques=techniques)
@@ -89,7 +92,7 @@ class CandidateReader:
             text=plain,
             pieces=pieces,
             absent=absent,
-            manners=manners.ids,
+            manners=self._with_place(step, plain, manners),
             techniques=techniques,
             improvised=None if pieces or found.choice else plain,
         )
@@ -100,6 +103,17 @@ class CandidateReader:
             others=found.others,
             nearly=found.nearly,
         )
+
+    def _names_of(self, found: Pieces) -> tuple[str, ...]:
+        """Every name of the leading piece: a technique may call it by another."""
+        pattern = self.reference.patterns.get(_lead(found) or "")
+        return (pattern.name, *(n.text for n in pattern.names)) if pattern else ()
+
+    def _with_place(self, step: Step, text: str, said: Said) -> tuple[str, ...]:
+        """The manners said, and that of a piece turned toward what the step must leave whole."""
+        if not self.around.toward_vital(step, text):
+            return said.ids
+        return tuple(sorted({*said.ids, TOWARD_VITAL}))
 
     def _beside_name(self, text: str, manners: Said, found: Pieces) -> Said:
         """Manners without those whose words are part of the piece's own name."""
@@ -192,6 +206,19 @@ class CandidateReader:
             if best is None or key < best:
                 best = key
         return best[2] if best else None
+
+
+def _before_place(text: str, place: tuple[int, int]) -> tuple[int, int]:
+    """A manner's words without a last word of place when a place follows: "closed | on the loop".
+
+    What is left then still says where, and does not run into the name of the piece.
+    """
+    start, end = place
+    said = text[start:end]
+    last = said.rsplit(None, 1)[-1]
+    if len(last) < len(said) and last.lower() in _PLACE_WORDS and text[end : end + 1] == " ":
+        return start, end - len(last)
+    return place
 
 
 def _lead(found: Pieces) -> str | None:

@@ -6,13 +6,22 @@ gives for them; a site or an approach counts only when the step itself makes a d
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cached_property
 
+from etui.judging.condition import Conditions
 from etui.judging.model import Circumstance
-from etui.judging.wording import Phrases, all_stems
+from etui.judging.wording import Phrases, all_stems, spans
 from etui.knowledge.model import Record, Reference, Step
 
 PATIENTS = ("adult", "child", "newborn")
+
+TOWARD_VITAL = "toward_vital"
+"""The manner of what is turned on or toward what must stay whole."""
+
+_TOWARD = frozenset(("on", "onto", "into", "against", "toward", "towards", "at", "across"))
+_AWAY = frozenset(("not", "never", "away", "kept"))
+_SMALL = frozenset(("the", "a", "an", "his", "her", "its", "their"))
 
 
 class Said(Record, frozen=True):
@@ -66,13 +75,38 @@ class CircumstanceReader:
                 return patient
         return None
 
+    @cached_property
+    def _conditions(self) -> Conditions:
+        return Conditions(self.reference.manners.values())
+
     def manners(self, text: str) -> Said:
-        """How the thing is used, as said."""
-        hits = self._manners.find(text)
+        """How the thing is used, and in what state it is, as said."""
+        hits = (*self._manners.find(text), *self._conditions.find(text))
         return Said(
             ids=tuple(sorted({id_ for id_, _, _ in hits})),
-            places=tuple(sorted({(start, end) for _, start, end in hits})),
+            places=_merged((start, end) for _, start, end in hits),
         )
+
+    def toward_vital(self, step: Step, text: str) -> bool:
+        """Whether *text* turns the piece on or toward what *step* must leave whole."""
+        near = {t for limit in step.limits for t in limit.vital_near} - {step.target}
+        row = spans(text)
+        ends = {span.end: at for at, span in enumerate(row)}
+        starts = {span.start: at for at, span in enumerate(row)}
+        for tissue, start, end in self._tissues.find(text):
+            if tissue not in near or ends[end] < 1:
+                continue
+            at = starts[start] - 1
+            while at > 0 and row[at].word in _SMALL:
+                at -= 1
+            if row[at].word in _TOWARD and not (at and row[at - 1].word in _AWAY):
+                return True
+        return False
+
+    @cached_property
+    def _tissues(self) -> Phrases:
+        terms = self.reference.terms.get("tissue", {}).values()
+        return Phrases((text, t.id) for t in terms for text in (t.name, *t.aliases))
 
     def read(
         self,
@@ -90,7 +124,10 @@ class CircumstanceReader:
             patient=patient or self.patient(text, procedure_text),
             site=None if self._is_name(step, text) else self._site(step, row),
             approach=self._approach(step, f"{procedure_text} {text}"),
-            manners=tuple(m for m in self.manners(text).ids if m not in self._own(step)),
+            manners=tuple(
+                m for m in self.manners(text).ids
+                if m not in self._own(step) and not self.reference.manners[m].about_piece
+            ),
             side_task=side_task,
         )
 
@@ -132,3 +169,14 @@ class CircumstanceReader:
             if a.id in open_to and frozenset(all_stems(a.id)) <= row
         ]
         return named[0] if len(named) == 1 else None
+
+
+def _merged(places: Iterable[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
+    """Places in order, those that overlap as one, so that each can be cut out once."""
+    out: list[tuple[int, int]] = []
+    for start, end in sorted(set(places)):
+        if out and start < out[-1][1]:
+            out[-1] = (out[-1][0], max(end, out[-1][1]))
+        else:
+            out.append((start, end))
+    return tuple(out)

@@ -268,12 +268,17 @@ class Judge:
         found = self.stated.of(step.id, lead.id, side)
         if found is not None or side is not None:
             return found
-        for piece in candidate.pieces:
-            if piece is not lead and self.units.best_unit(piece.id, step.action):
-                other = self.stated.of(step.id, piece.id)
-                if other is not None and other.action is None:
-                    return other
-        return None
+        others = [
+            other
+            for piece in candidate.pieces
+            if piece is not lead and self.units.best_unit(piece.id, step.action)
+            and (other := self.stated.of(step.id, piece.id)) is not None
+            and other.action is None
+        ]
+        # The most careful one, whatever the order in which the pieces are named.
+        return max(
+            others, key=lambda s: (GRADES.index(s.grade), s.judgements[0].subject), default=None
+        )
 
     def _answer_stated(
         self, step: Step, candidate: Candidate, name: str, stated: Stated
@@ -427,11 +432,16 @@ class Judge:
         """Parts that are missing, misfit or replaced; harm stays harm."""
         if assembly.state == "complete":
             return answer
-        if assembly.state == "stand-in" and assembly.cap is not None:
+        if assembly.state in ("stand-in", "without") and assembly.cap is not None:
+            without = assembly.state == "without"
             extra = Ground(
-                demand=f"{assembly.part} of {assembly.unit}", offer=assembly.note,
-                consequence=f"the stand-in leaves {assembly.cap} at best",
-                rule="part-stand-in", level="against",
+                demand=f"{assembly.part} of {assembly.unit}",
+                offer=f"not there: {assembly.note}" if without else assembly.note,
+                consequence=(
+                    f"it can be done without, {assembly.cap} at best" if without
+                    else f"the stand-in leaves {assembly.cap} at best"
+                ),
+                rule="part-not-needed" if without else "part-stand-in", level="against",
             )
             held = answer.grade
             if held is not None and GRADES.index(held) >= GRADES.index(assembly.cap):

@@ -175,13 +175,20 @@ class ByHand:
                 return match
         return None
 
-    def techniques(self, step: Step, text: str) -> tuple[str, ...]:
-        """Ids of the techniques of *step* that the words describe."""
+    def techniques(
+        self, step: Step, text: str, piece_names: tuple[str, ...] = ()
+    ) -> tuple[str, ...]:
+        """Ids of the techniques of *step* that the words describe.
+
+        ``piece_names``: all names of the piece that the words name; a technique that calls it by
+        another of them ("valve" for a maker's word) is about the same piece.
+        """
         row = frozenset(all_stems(text))
+        called = frozenset(s for name in piece_names for s in stems(name))
         found = []
         for technique in step.techniques:
             spoken = (technique.technique, *(n.text for n in technique.names))
-            if any(self._describes(row, words) for words in spoken):
+            if any(self._describes(row, words, called) for words in spoken):
                 found.append(technique.id)
         return tuple(sorted(found))
 
@@ -219,8 +226,15 @@ class ByHand:
         total = sum(self._worth(w) for w in words)
         return sum(self._worth(w) * self._met(w, row) for w in words) / total
 
-    def _describes(self, row: frozenset[str], technique: str) -> bool:
+    def _describes(
+        self, row: frozenset[str], technique: str, called: frozenset[str] = frozenset()
+    ) -> bool:
         telling = frozenset(s for s in all_stems(technique) if s not in _GRAMMAR)
+        rest = telling - called
+        if len(rest) < len(telling) and any(
+            self._group.get(s) is None and s not in _SMALL and s in row for s in rest
+        ):
+            telling = rest  # names of the piece itself are met; what is done with it must be said
         if len(telling) < 1 or self._contradicts(row, frozenset(all_stems(technique))):
             return False
         share = self._share(telling, row)

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from etui.judging.model import Piece
 from etui.judging.segments import Segment
 from etui.judging.units import Units, names_slot
-from etui.knowledge.model import Reference, Slot
+from etui.knowledge.model import Reference, Slot, Unit
 from etui.reading.model import Item
 
 
@@ -34,12 +34,16 @@ class Joining:
                     for option in options:
                         if option in members:
                             return Piece(id=option, attributes=item.attributes, count=count)
-                    if item.pattern is None and names_slot(words, slot):
-                        return Piece(id=slot.alternatives[0], count=count)
+                meant = self._of_class(item, unit)
                 for stand in unit.stand_ins:
-                    for option in options:
+                    for option in [meant] if meant else options:
                         if self._alike(option, stand.subject):
                             return Piece(id=option, attributes=item.attributes, count=count)
+                for slot in unit.slots:
+                    if id_ in slot.alternatives or item.pattern is not None:
+                        continue
+                    if names_slot(words, slot):
+                        return Piece(id=slot.alternatives[0], count=count)
         for option in options:
             for unit_id in self.units.of.get(option, ()):
                 slots = self.reference.units[unit_id].slots
@@ -48,6 +52,14 @@ class Joining:
                 if self._misfits(option, lead):
                     return Piece(id=option, attributes=item.attributes, count=count)
         return None
+
+    @staticmethod
+    def _of_class(item: Item, unit: Unit) -> str | None:
+        """Of a class of pieces that is all that is said, the one that stands in for a part here."""
+        if not item.assumed:
+            return None
+        named = {a.id for a in item.alternatives}
+        return next((s.subject for s in unit.stand_ins if s.subject in named), None)
 
     def too_few(self, lead: Sequence[str], piece: Piece, part: Segment) -> list[str]:
         """The part itself, when the words say one and the unit works with two."""

@@ -19,6 +19,7 @@ from etui.knowledge.model import GRADES, Grade, Manner, Offer, Reference
 
 _ORGANS = frozenset({"skull", "lung", "eye", "globe", "brain"})
 _DILATING = frozenset({"dilate", "puncture"})
+_VESSELS = frozenset({"artery", "vein"})
 
 
 class Effect(NamedTuple):
@@ -83,9 +84,14 @@ def effect(
         hit.append(rule)
     cap: Grade | None = None
     for rule in hit:
-        if cap is None or (rule.cap and GRADES.index(rule.cap) > GRADES.index(cap)):
+        if rule.cap is not None and (cap is None or _gravity(rule.cap) > _gravity(cap)):
             cap = rule.cap
     return Effect(cap, tuple(r for r in hit if r.cap == cap), removed)
+
+
+def _gravity(grade: Grade) -> int:
+    """Place of a grade among caps; harm comes before inability."""
+    return len(GRADES) if grade == "unsafe" else GRADES.index(grade)
 
 
 def _by_itself(manner: str, offer: Offer | None) -> bool:
@@ -138,6 +144,9 @@ def task_facts(task: TaskView, book: RuleBook) -> frozenset[str]:
         facts.add("advancing")
     if task.action in _DILATING:
         facts.add("dilates")
+    facts.update(fact for fact, actions in book.action_facts.items() if task.action in actions)
+    if task.step.target in _VESSELS:
+        facts.add("in_vessel")
     if (task.spared | task.vital | task.works_on) & _ORGANS:
         facts.add("on_skull_or_lung_or_eye")
     return frozenset(facts)

@@ -271,8 +271,13 @@ class PieceReader:
             if sizes:
                 hits.append((max(sizes), option.id))
         hits.sort(key=lambda h: (-h[0], h[1]))
-        if not hits or (len(hits) > 1 and hits[0][0] == hits[1][0]):
+        if not hits:
             return None
+        even = {id_ for size, id_ in hits if size == hits[0][0]}
+        if len(even) > 1:
+            # Names of several stand in the text: what is meant is asked, or all must agree.
+            kept = tuple(a for a in items[0].alternatives if a.id in even)
+            return changed(items[0], kind="ambiguous", alternatives=kept)
         name = self.reference.patterns[hits[0][1]].name
         return changed(items[0], kind="instrument", pattern=hits[0][1], name=name, score=_SURE)
 

@@ -77,6 +77,7 @@ class RuleBook(Record, frozen=True):
     ``ranks``: scale -> word -> rank.  ``meets``: "feature word" -> words that also meet it.
     ``reads_size``: demand feature -> keys of sizes that answer it.  ``reads_word``: demand
     feature -> property keys that answer it.  ``forms``: form word -> features it settles.
+    ``action_facts``: fact -> actions of which it holds, for the rules on manners.
     ``narrow``: feature -> largest miss that still counts as narrow (share for numbers, ranks for
     scales).  ``values``: named thresholds.
     """
@@ -100,6 +101,7 @@ class RuleBook(Record, frozen=True):
     advancing: frozenset[str] = frozenset()
     harsher_manners: frozenset[str] = frozenset()
     hazards_by_rule: frozenset[str] = frozenset()
+    action_facts: dict[str, frozenset[str]] = {}
     fingerprint: str = ""
 
     def opened(self, words: tuple[str, ...]) -> frozenset[str]:
@@ -268,6 +270,11 @@ class _Reader:
             local(subject): frozenset(self.words(row, "action"))
             for subject, row in self.typed("ActionGroup")
         }
+        facts: dict[str, frozenset[str]] = {}
+        for _, row in self.typed("ActionGroup"):
+            fact = self.optional(row, "asFact")
+            if fact is not None:
+                facts[fact] = facts.get(fact, frozenset()) | frozenset(self.words(row, "action"))
         handling = {
             local(subject): frozenset(self.words(row, "manner"))
             for subject, row in self.typed("MannerGroup")
@@ -290,7 +297,8 @@ class _Reader:
             guard_manners=handling.get("guard", frozenset()),
             harsher_manners=handling.get("harsher", frozenset()),
             hazards_by_rule=handling.get("by-rule", frozenset()),
-            advancing=doing.get("advancing", frozenset()), fingerprint=self.fingerprint,
+            advancing=doing.get("advancing", frozenset()), action_facts=facts,
+            fingerprint=self.fingerprint,
         )
 
     def _cap(self, row: dict[str, list[str]]) -> Grade | None:

@@ -7,6 +7,8 @@ raises a grade that the judge gave on evidence; it only takes the more careful o
 
 from __future__ import annotations
 
+import re
+
 from msgspec.structs import replace as changed
 
 from etui.judging.candidate import CandidateReading
@@ -17,6 +19,12 @@ from etui.judging.units import part_is
 from etui.judging.wording import words
 from etui.knowledge.model import GRADES, USABLE, Grade, Reference, StandIn, Step, Unit
 from etui.reading.model import Alternative
+
+_BORE = re.compile(
+    r"\b(?:size|no\.?|number)\s*(\d{1,2}(?:\.\d)?)\b|\b(\d{1,2}\.\d)\b(?!\s*(?:in|cm|ml|l)\b)",
+    re.IGNORECASE,
+)
+"""The bore of a tube as it is said: "size 8", "7.5"."""
 
 
 class SecondLook:
@@ -34,6 +42,13 @@ class SecondLook:
         choice = reading.choice
         if choice is None:
             return self._meant_here(step, reading)
+        if self._other_size(choice):
+            text = reading.candidate.text
+            said = f"{choice.text}: a size that none of the reference has"
+            return changed(
+                reading, choice=None, unresolved=(*reading.unresolved, said),
+                candidate=changed(reading.candidate, pieces=(), improvised=text),
+            )
         choice = changed(choice, options=_of_size(choice.text, choice.options))
         stated = [o for o in choice.options if self.judge.stated.of(step.id, o.id) is not None]
         able = stated or [
@@ -50,6 +65,19 @@ class SecondLook:
             reading,
             candidate=changed(reading.candidate, pieces=pieces, improvised=None),
             choice=None,
+        )
+
+    def _other_size(self, choice: Choice) -> bool:
+        """Whether the words state a bore that no option has, while some options state theirs."""
+        said = {float(a or b) for a, b in _BORE.findall(choice.text)}
+        bores = [
+            bore
+            for option in choice.options
+            if (pattern := self.reference.patterns.get(option.id)) is not None
+            and (bore := pattern.measures.get("id_mm")) is not None
+        ]
+        return bool(said and bores) and not any(
+            bore.low <= size <= bore.high for bore in bores for size in said
         )
 
     def _meant_here(self, step: Step, reading: CandidateReading) -> CandidateReading:

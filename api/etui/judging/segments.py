@@ -22,7 +22,8 @@ _DONE = (
     "tied put placed pressed stabbed jabbed rolled twisted bent closed clamped clipped spread "
     "taped wrapped led slid passed left kept cut soaked cleaned boiled wiped joined threaded "
     "pushing pulling pressing holding lifting turned lifted hooked squeezed sewn carried poked "
-    "forced rammed driven wedged looped knotted opened shut folded padded straightened"
+    "forced rammed driven wedged looped knotted opened shut folded padded straightened pumped "
+    "inflated blown"
 )
 _JOIN = "and with plus using by but"
 

@@ -12,7 +12,8 @@ from collections import defaultdict
 from typing import Literal
 
 from etui.judging.model import Candidate, Piece
-from etui.knowledge.model import GRADES, Grade, Record, Reference, Slot, StandIn, Unit
+from etui.judging.wording import stems
+from etui.knowledge.model import GRADES, USABLE, Grade, Record, Reference, Slot, StandIn, Unit
 
 _ROLES = {"main": 0, "also": 1, "makeshift": 2}
 
@@ -21,11 +22,12 @@ class Assembly(Record, frozen=True):
     """How the pieces of a candidate fit together.
 
     ``state``: complete (nothing speaks against it), stand-in (a part is replaced, with the grade
-    that leaves), missing or misfit (with the part in words).  ``lead``: the piece that does the
+    that leaves), without (a part is not there that can be done without, likewise), missing or
+    misfit (with the part in words).  ``lead``: the piece that does the
     work.
     """
 
-    state: Literal["complete", "stand-in", "missing", "misfit"]
+    state: Literal["complete", "stand-in", "without", "missing", "misfit"]
     lead: Piece
     unit: str | None = None
     part: str = ""
@@ -120,6 +122,7 @@ class Units:
                     continue
                 named = ["one of two"]
             short = served and self._too_few(slot, served)
+            short = short or (slot.count == 2 and any(w.startswith("one ") for w in named))
             misfit = self._misfit(unit, slot, rest) if not served else None
             lacking = bool(named) or bool(short) or misfit is not None
             if not lacking and candidate.alone and not served:
@@ -127,6 +130,14 @@ class Units:
             if not lacking:
                 continue
             stand = self._stand_in(unit, slot, rest, short=bool(short))
+            stand = stand or self._in_words(unit, slot, candidate.text)
+            if stand is None and slot.without is not None and slot.without in USABLE and named:
+                if outcome.cap is None or GRADES.index(slot.without) > GRADES.index(outcome.cap):
+                    outcome = Assembly(
+                        state="without", lead=lead, unit=unit.id, part=slot.name,
+                        cap=slot.without, note=unit.when_missing,
+                    )
+                continue
             if stand is not None and stand.grade != "unable":
                 if outcome.cap is None or GRADES.index(stand.grade) > GRADES.index(outcome.cap):
                     outcome = Assembly(
@@ -204,6 +215,17 @@ class Units:
             if there and (found is None or GRADES.index(stand.grade) > GRADES.index(found.grade)):
                 found = stand
         return found
+
+    def _in_words(self, unit: Unit, slot: Slot, text: str) -> StandIn | None:
+        """A hand or an everyday thing said to take the place of the part; the worst of several."""
+        said = set(stems(text))
+        told = [
+            s for s in unit.stand_ins
+            if s.subject is None and s.text not in self.reference.patterns
+            and part_is(s.part, slot, short=False)
+            and len(own := set(stems(s.text))) > 1 and own <= said
+        ]
+        return max(told, key=lambda s: GRADES.index(s.grade), default=None)
 
     def _same_kind(self, stand: StandIn, piece: Piece) -> bool:
         """The very piece, or one of its family with the same lock."""

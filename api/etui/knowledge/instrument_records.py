@@ -101,6 +101,7 @@ class InstrumentRecords(Fields):
                         name=label(s),
                         alternatives=s.ids("takes"),
                         count=int(s.number("pieces") or 1),
+                        without=cast("m.Grade | None", s.id("gradeWithout")),
                     )
                     for s in slots
                 ),
@@ -132,6 +133,9 @@ class InstrumentRecords(Fields):
                 name=label(view),
                 meaning=view.text(DEFINITION) or "",
                 names=names(view),
+                said_of=view.texts("saidOf"),
+                said_how=view.texts("saidHow"),
+                about_piece=view.flag("aboutPiece") is True,
                 hazards_add=view.ids("addsHazard"),
                 hazards_remove=view.ids("removesHazard"),
                 strength_change=int(view.number("strengthChange") or 0),

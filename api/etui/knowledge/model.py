@@ -167,11 +167,16 @@ class StandIn(Record, frozen=True):
 
 
 class Slot(Record, frozen=True):
-    """One place in a unit: any of ``alternatives`` (pattern or unit ids), ``count`` pieces."""
+    """One place in a unit: any of ``alternatives`` (pattern or unit ids), ``count`` pieces.
+
+    ``without``: the best grade that is left when this part is not there; None when the unit does
+    nothing without it.
+    """
 
     name: str
     alternatives: tuple[str, ...]
     count: int = 1
+    without: Grade | None = None
 
 
 class Unit(Record, frozen=True):
@@ -201,13 +206,18 @@ class Manner(Record, frozen=True):
 
     ``effects`` holds the rest in words: needs, limit, effect, actions.  Changes are in steps of
     the scale (+1 stronger, +1 finer).  ``cap``: the best grade that is left; ``cap_text`` says
-    for what.
+    for what.  ``said_of`` and ``said_how``: words for a part and for what is wrong with it
+    (ratchet; broken, slips); the two near each other mean this manner.  ``about_piece``: it is a
+    state of the piece itself, so that a sentence on the step does not speak of it.
     """
 
     id: str
     name: str
     meaning: str
     names: tuple[Name, ...] = ()
+    said_of: tuple[str, ...] = ()
+    said_how: tuple[str, ...] = ()
+    about_piece: bool = False
     hazards_add: tuple[str, ...] = ()
     hazards_remove: tuple[str, ...] = ()
     strength_change: int = 0
