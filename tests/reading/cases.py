@@ -7,6 +7,7 @@ from pathlib import Path
 
 LINES = Path(__file__).with_name("lines.txt")
 FRESH = Path(__file__).with_name("fresh.txt")
+FRESH_2 = Path(__file__).with_name("fresh-2.txt")
 
 FIELDS = {"length": "length_mm"}
 

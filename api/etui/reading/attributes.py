@@ -42,6 +42,8 @@ def attributes_of(draft: Draft, pattern: Pattern | None) -> Attributes:
     if pattern is not None and "syringe" not in pattern.name.lower():
         volume = None
     decimals = [b[1].text for c in chunks for b in c.bare if b[2] == "decimal"]
+    if length is None and len(decimals) == 1 and _inches(float(decimals[0]), pattern):
+        length, decimals = whole_mm(float(decimals[0]) * 25.4), []
     stated = thread or dims_size or (numbers[0].upper() if numbers else None)
     ranged = next((c.range for c in chunks if c.range), None)
     size = stated or ranged or volume or (decimals[0] if decimals else None) or size or words
@@ -57,6 +59,13 @@ def attributes_of(draft: Draft, pattern: Pattern | None) -> Attributes:
         state=tuple(dict.fromkeys(draft.states)),
         absent=tuple(dict.fromkeys(draft.absent)),
     )
+
+
+def _inches(number: float, pattern: Pattern | None) -> bool:
+    """Whether a decimal without a unit is a length in inches: a handled piece is made so long."""
+    if pattern is None or pattern.length_mm is None or "handle" not in pattern.features:
+        return False
+    return number * 4 == int(number * 4) and number * 25.4 in pattern.length_mm
 
 
 def _designator(number: str, chunk: Chunk, forms: list[str], pattern: Pattern | None) -> str:

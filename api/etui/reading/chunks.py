@@ -16,10 +16,14 @@ __all__ = ["Chunk", "Count", "Measure"]
 
 @dataclass(slots=True)
 class Count:
-    """How many: ``kind`` explicit (x2, 2 ea, (2)), pair, or sides (left and right)."""
+    """How many: ``kind`` explicit (x2, 2 ea, (2)), pair, or sides (left and right).
+
+    ``each``: written as "2 each", which counts every kind that the line tells apart.
+    """
 
     value: int
     kind: str
+    each: bool = False
 
 
 @dataclass(slots=True)
@@ -36,6 +40,7 @@ class Chunk:
     """One stretch of a line.
 
     ``joiner``: the separator before it (",", "and", "with", "on", "without", "(", ...).
+    ``sets``: its number counts sets ("1 set").
     ``flow``: counts and telling attributes in the order of the line, for "small x6 large x2".
     """
 
@@ -62,6 +67,7 @@ class Chunk:
     parts: list[str] = field(default_factory=list)
     others: list[str] = field(default_factory=list)
     heads: list[str] = field(default_factory=list)
+    sets: bool = False
     nots: list[str] = field(default_factory=list)
     flow: list[tuple[str, str, int]] = field(default_factory=list)
 

@@ -121,6 +121,8 @@ class _Assembler:
         counted = sum(1 for c in chunks if (c.counts or c.bare) and c.has_name)
         if len(names) > 14 or counted > 1:
             return None
+        if sum(1 for c in chunks if c.designators and c.nouns) > 1:
+            return None  # "blade 10: 1, blade 15: 2"
         if any(c.parts and not c.plain_names for c in chunks[1:]):
             return None
         found = self.match(chunks, names)
@@ -131,6 +133,12 @@ class _Assembler:
             if not all(any(t.text in found.bag for t in found.mended(c.names)) for c in named):
                 return None
             joined = [c for c in chunks[1:] if c.joiner in NEW_ITEM and c.has_name]
+            if (
+                joined
+                and not found.joins
+                and any(c.french or c.gauge or c.measures for c in chunks[:1])
+            ):
+                return None  # a size closes the first thing ("chest drain 28 Fr & bottle")
             if joined and not (found.joins and found.joins == joins):
                 first = self.match(chunks[:1], chunks[0].names)
                 second = self.match(joined[:1], joined[0].names)
@@ -415,6 +423,7 @@ class _Assembler:
         return any(
             any(c.kind in ("explicit", "pair") for c in ch.counts)
             or (ch.has_name and any(b[2] == "last" for b in ch.bare))
+            or (not ch.names and bool(ch.bare) and ch.joiner in (":", "-"))
             for ch in draft.chunks
         )
 

@@ -18,7 +18,7 @@ ATTRIBUTES = frozenset(("curve", "teeth", "form", "size", "material", "thread", 
 """Groups that describe a piece and do not name it."""
 
 AFTER_NUMBER = frozenset(
-    ("unit", "french", "gauge", "degree", "volume", "litre", "width", "depth", "length")
+    ("unit", "french", "gauge", "degree", "volume", "litre", "weight", "width", "depth", "length")
 )
 """Groups that are read so only after a number."""
 
@@ -55,13 +55,17 @@ class Lexicon:
         self.families: dict[str, tuple[str, ...]] = {}
         self.short: dict[str, str] = {}
         self.numbers: dict[str, float] = {}
+        self.multiples: set[str] = set()
         self.one_pair: tuple[str, ...] = ()
+        self.packings: set[str] = set()
         for word in words:
             key = tuple(m.text for m in marks(fold(word.text)))
             if not key:
                 continue
-            if word.group == "number":
+            if word.group in ("number", "multiple"):
                 self.numbers[" ".join(key)] = float(word.means)
+                if word.group == "multiple":
+                    self.multiples.add(" ".join(key))
                 continue
             forms[key].append(Entry(word))
             if word.group in ("noun", "curve") and len(key) == 2 and all(k.isalpha() for k in key):
@@ -70,6 +74,8 @@ class Lexicon:
                 self.families[word.means] = word.families
             if word.group == "pair" and word.families:
                 self.one_pair = word.families
+            if word.group == "pack":
+                self.packings.add(word.means)
             if word.short_form:
                 self.short[f"{word.group}:{word.means}"] = word.short_form
         self.by_first: dict[str, list[tuple[tuple[str, ...], list[Entry]]]] = defaultdict(list)
@@ -188,7 +194,7 @@ class Lexicon:
                     )
                 )
                 and raw[at].kind == "word"
-                and before[-1].kind == "word"
+                and (before[-1].kind == "word" or self._unlike(entry, before))
                 and not raw[at].glued
             )
         # "x2" and "2 x" count, whatever else a single letter may stand for
@@ -211,12 +217,20 @@ class Lexicon:
                 and entry.group in ("litre",)
             )
         if entry.group == "roman":
-            return at > 0 and at == len(raw) - 1
+            # at the end of the line, or alone in brackets: "(ii)"
+            return at > 0 and all(m.kind == "sign" for m in raw[at + size :])
         if entry.needs:
             return all(
                 word in present or self._stands(word, present) for word in entry.needs.split()
             )
         return True
+
+    @staticmethod
+    def _unlike(entry: Entry, before: Sequence[Mark]) -> bool:
+        """ "2 with teeth, 2 without": after a number, when the other kind was named before."""
+        return before[-1].kind == "num" and any(
+            m.group == "teeth" and m.means != f"teeth:{entry.means}" for m in before
+        )
 
     def _counts(self, raw: list[Mark], at: int) -> bool:
         """Whether only counts and measures follow ("2 ea", "120 mm")."""
@@ -284,6 +298,12 @@ class Lexicon:
         i = 0
         while i < len(raw):
             mark = raw[i]
+            taken, many = self._dozens(raw, i)
+            if taken:
+                out.append(Mark("num", f"{many:g}", many, mark.glued))
+                out[-1].means = "spelt"
+                i += taken
+                continue
             value = self.numbers.get(mark.text) if mark.kind == "word" else None
             if value is not None and self._compound(raw, i):
                 value = None
@@ -314,6 +334,17 @@ class Lexicon:
                 out[-1].means = "spelt"
             i += size + more
         return self._by(out)
+
+    def _dozens(self, raw: list[Mark], at: int) -> tuple[int, float]:
+        """Marks taken and value of "2 dozen", "half a dozen", or (0, 0)."""
+        mark = raw[at]
+        value = mark.value if mark.kind == "num" else self.numbers.get(mark.text, 0.0)
+        after = at + 1
+        if value == 0.5 and after < len(raw) and raw[after].text == "a":
+            after += 1
+        if not value or after >= len(raw) or raw[after].text not in self.multiples:
+            return 0, 0.0
+        return after + 1 - at, value * self.numbers[raw[after].text]
 
     def _compound(self, raw: list[Mark], at: int) -> bool:
         """ "one-piece": a number word that is the head of a compound counts nothing."""

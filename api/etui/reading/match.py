@@ -126,6 +126,17 @@ class Matcher:
         prose = self.index.families[top[0]] in HANDS
         if top[1] < (STRANGE if strange and not prose else CONFIDENT):
             return base
+        sizes = {n for n in numbers if "x" not in n}  # teeth are weighed with the facts
+        numbered = [
+            d
+            for d in direct[1:]
+            if sizes & bags[d[0]] and not sizes & bag and d[1] > POSSIBLE and not top[4]
+        ]
+        if numbered:
+            # "blade size 22 box": the number is another's, and the name is not whole
+            close = (top, *numbered[:2])
+            names_ = ", ".join(self.index.names[d[0]] for d in close)
+            return base.changed(ask=f"Which is meant: {names_}?")
         if not top[4] and self._half_named(query, top):
             return base.changed(
                 ask=f"Is {self.index.names[top[0]]} meant?",
@@ -357,8 +368,10 @@ class Matcher:
             found = scores.get(lab.pattern)
             if found is None or found[1] < POSSIBLE * 0.75:
                 continue
-            if self._fits(lab.pattern, facts, query) < 0.8:
-                continue
+            if self._fits(lab.pattern, facts, query) < 0.8 and not (
+                facts.teeth and self._toothless(top[0]) and not self._toothless(lab.pattern)
+            ):
+                continue  # (teeth are said of a bearer that can have them, though not these)
             carriers.setdefault(lab.pattern, lab.text)
             if lab.bare and lab.core == words and (plural or not lab.plural):
                 claims.add(lab.pattern)
@@ -380,6 +393,11 @@ class Matcher:
             (p, scores[p][1], text)
             for p, text in sorted(carriers.items(), key=lambda kv: (-scores[kv[0]][1], kv[0]))
         ]
+
+    def _toothless(self, pattern: str) -> bool:
+        """Whether the record says nothing of teeth."""
+        record = self.index.patterns.get(pattern)
+        return record is None or "teeth" not in record.features
 
     # -- class names -------------------------------------------------------------------------
 

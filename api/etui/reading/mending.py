@@ -21,6 +21,10 @@ class Query:
     fixed: dict[str, str] = field(default_factory=dict)
 
 
+NEARLY = 0.8
+"""Likeness from which one unknown word is taken for two words of everyday speech run together."""
+
+
 class Mender:
     """Finds what each word may stand for.
 
@@ -89,7 +93,7 @@ class Mender:
             if len(meant) == 1:
                 if meant[0] != token.text:
                     options.append((meant[0], like))
-            elif not options and not pair:
+            elif not options and not pair and self._sure_pair(meant, like):
                 pair = meant
                 for part in meant:
                     families = self.lexicon.families.get(part, ())
@@ -107,6 +111,10 @@ class Mender:
         cls = "noun" if families and token.text not in self.index.idf else token.cls
         mended.append(Token(top, cls, token.unit, token.plural, families))
         alts.append(tuple(options))
+
+    def _sure_pair(self, meant: tuple[str, ...], like: float) -> bool:
+        """Two everyday words are read into one unknown word only when it is nearly theirs."""
+        return like >= NEARLY or any(part in self.index.proper for part in meant)
 
     def rejoin(self, found: list[Mark]) -> list[Mark]:
         """Marks with names put together that dictation tore apart across little words.

@@ -9,7 +9,27 @@ __all__ = ["settle_marks"]
 
 def settle_marks(found: list[Mark]) -> list[Mark]:
     """The marks with running sums, corrected counts and ranges as one mark each."""
-    return _ranges(_sums(_was_now(_no(found))))
+    return _ranges(_ratios(_sums(_was_now(_no(found)))))
+
+
+def _ratios(found: list[Mark]) -> list[Mark]:
+    """ "1:2 teeth": the teeth of both jaws."""
+    out: list[Mark] = []
+    i = 0
+    while i < len(found):
+        four = found[i : i + 4]
+        if (
+            len(four) == 4
+            and four[0].kind == four[2].kind == "num"
+            and four[1].text == ":"
+            and four[3].group == "teeth"
+        ):
+            out.append(Mark("dims", f"{four[0].text}x{four[2].text}"))
+            i += 3
+            continue
+        out.append(found[i])
+        i += 1
+    return out
 
 
 def _no(found: list[Mark]) -> list[Mark]:
@@ -107,7 +127,10 @@ def _ranges(found: list[Mark]) -> list[Mark]:
             len(four) == 4
             and four[0].kind == four[2].kind == "num"
             and four[1].text in ("to", "-", "or")
-            and four[3].group in ("unit", "french", "gauge", "volume", "degree")
+            and (
+                four[3].group in ("unit", "french", "gauge", "volume", "degree")
+                or (four[1].glued and four[2].glued and four[3].means == "set")
+            )
         ):
             made = Mark("range", f"{four[0].text} to {four[2].text} {four[3].text}")
             out.append(made)

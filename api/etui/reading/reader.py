@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import dataclasses
+from functools import partial
+
 from etui.knowledge.model import Pattern, Reference
 from etui.reading.attributes import attributes_of
 from etui.reading.chunks import Chunk
 from etui.reading.fit import Facts
 from etui.reading.index import Index, tokens
-from etui.reading.items import Draft, assemble
+from etui.reading.items import Draft, assemble, facts_of
 from etui.reading.lexicon import Lexicon
 from etui.reading.match import Matcher
 from etui.reading.model import Alternative, Item, Kind, Reading
@@ -146,7 +149,9 @@ class Reader:
             kind = "consumable" if not self._asks(draft) else "ambiguous"
             why.append(f'"{others[0]}" is a thing outside the reference')
         elif heads and not (chosen and self._label_has(chosen, heads)):
-            counted = any(c.counts or c.bare for c in draft.chunks)
+            counted = any(
+                c.counts or c.bare or c.measures or c.french or c.gauge for c in draft.chunks
+            )
             chosen, pattern = None, None
             kind = "unknown" if counted else "not-an-item"
             why.append(f'"{heads[0]}" names a set or a place, not a piece')
@@ -215,7 +220,34 @@ class Reader:
             assumed=match.assumed and chosen is not None,
             why="; ".join(why),
         )
-        return variants(item, draft) or [item]
+        return variants(item, draft, partial(self._by_kind, draft)) or [item]
+
+    def _by_kind(self, draft: Draft, item: Item, group: str, value: str) -> Item:
+        """The item under the pattern that its own curve, teeth or form make it."""
+        said = [t for t in draft.tokens if t.cls != "attr" or not t.text.startswith(f"{group}:")]
+        told = [t for t in draft.tokens if t.cls == "attr" and t.text == f"{group}:{value}"]
+        facts = facts_of(draft.chunks)
+        if group == "curve":
+            facts = dataclasses.replace(facts, curve=value)
+        elif group == "teeth":
+            facts = dataclasses.replace(facts, teeth=value)
+        found = self.matcher.match([*said, *told[:1]], facts)
+        if found.pattern in (None, item.pattern):
+            return item
+        others = tuple(
+            Alternative(id=s.id, name=self.index.names[s.id], score=s.score)
+            for s in found.ranked
+            if s.id != found.pattern
+        )
+        return _replace(
+            item,
+            pattern=found.pattern,
+            name=self.index.names[found.pattern],
+            alternatives=others[:10],
+            score=round(found.score, 3),
+            kind=self._kind(self.reference.patterns.get(found.pattern)),
+            why=f"{item.why}; {found.why}",
+        )
 
     def _label_has(self, pattern: str, words: list[str]) -> bool:
         bag = self.index.of_pattern.get(pattern, frozenset())

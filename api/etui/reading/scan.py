@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from etui.reading.chunks import Chunk, Count, Measure
 from etui.reading.index import Index, Token, tokens
 from etui.reading.lexicon import ATTRIBUTES, Lexicon
@@ -12,6 +14,9 @@ __all__ = ["read_chunks"]
 
 SEPARATORS = frozenset(",;:()/+-&=")
 JOINING = frozenset(("and", "with", "on", "without", "for"))
+
+OPENING = frozenset(("", "noun", *ATTRIBUTES))
+"""Groups of the words with which another thing may begin."""
 
 SMALL_MM = 22.0
 """A measure below this is a width, bite or bore, not a length of an instrument."""
@@ -72,7 +77,45 @@ def _split(found: list[Mark]) -> list[Chunk]:
         current.marks.append(mark)
     if current.marks:
         chunks.append(current)
-    return chunks
+    return [part for chunk in chunks for part in _side_by_side(chunk)]
+
+
+def _side_by_side(chunk: Chunk) -> list[Chunk]:
+    """Stretches that name several things without a separator, one chunk for each.
+
+    "handle 4 blade 22", "plain forceps 1 toothed forceps 1": noun and number, twice.
+    "Gigli saw 1 wire 2 handles": a name, then numbers each with a noun.
+    """
+    marks = chunk.marks
+    counted = [
+        i
+        for i, mark in enumerate(marks)
+        if mark.kind == "num"
+        and i
+        and marks[i - 1].group not in ("number-mark", "count-before")
+        and mark.value == int(mark.value)
+    ]
+    cuts: list[int] = []
+    if len(counted) > 1 and marks[-1].kind == "num":
+        cuts = [
+            i + 1
+            for i in counted
+            if _named(marks[:i]) and _named(marks[i + 1 :]) and marks[i + 1].group in OPENING
+        ]
+    elif len(counted) > 1 and marks[-1].group == "noun" and _named(marks[: counted[0]]):
+        cuts = [i for i in counted if marks[i + 1].group == "noun"]
+        cuts = cuts if len(cuts) == len(counted) else []
+    if not cuts:
+        return [chunk]
+    edges = [0, *cuts, len(marks)]
+    parts = [marks[a:b] for a, b in pairwise(edges)]
+    return [
+        Chunk(joiner=chunk.joiner if at == 0 else ",", marks=part) for at, part in enumerate(parts)
+    ]
+
+
+def _named(marks: list[Mark]) -> bool:
+    return any(m.group == "noun" for m in marks)
 
 
 class Scan:
@@ -154,8 +197,11 @@ class Scan:
                 return 1
             return self._counted(marks, i + 1) + 1
         if group == "pair":
-            if self.c.bare and self.c.bare[-1][0] == i - 1:
-                _, figure, _ = self.c.bare.pop()
+            described = i > 1 and marks[i - 1].group in ATTRIBUTES
+            if self.c.bare and self.c.bare[-1][0] == (i - 2 if described else i - 1):
+                _, figure, _ = self.c.bare.pop()  # "1 pr", "1 large pr"
+                if described:
+                    self.c.flow.remove(("bare", "", int(figure.value)))
                 self._add_count(int(figure.value), "pair")
             else:
                 self._add_count(1, "pair")
@@ -235,6 +281,12 @@ class Scan:
                 return used
         if group == "unit" and after is not None:
             return self._measured(marks, i, mark.value * after.value)
+        if group == "width" and after is not None and self._kinds_counted(marks):
+            # "1 narrow 1 wide": a count and a size word
+            self.c.bare.append((i, mark, "first" if i == 0 else "middle"))
+            self.c.flow += [("bare", "", int(mark.value)), ("size", after.means, 0)]
+            self.c.attrs.append(("size", after.means))
+            return 2
         if group in ("width", "depth") and mark.value < 40:
             self.c.measures.append(
                 Measure(0.0, f"{mark.text} {after.text}" if after else "", "width")
@@ -242,12 +294,16 @@ class Scan:
             return 2
         if group == "french":
             self.c.french = mark.value
+            self.c.flow.append(("french", f"{mark.value:g}", 0))
             return 2
         if group == "gauge":
             self.c.gauge = mark.value
             return 2
         if group == "degree":
             self.c.angle = mark.value
+            return 2
+        if group == "weight" and after is not None:
+            self.c.measures.append(Measure(0.0, f"{mark.text} {after.means}", "width"))
             return 2
         if group in ("volume", "litre"):
             self.c.volume = f"{mark.value:g} {'mL' if group == 'volume' else 'L'}"
@@ -264,7 +320,15 @@ class Scan:
             return 3
         if group == "count" or (group == "each-of" and after is not None):
             self._add_count(int(mark.value), "explicit")
+            self.c.counts[-1].each = after is not None and after.means == "each"
             return 2
+        if after is not None and after.means == "set" and self._eponym(marks):
+            # "Army-Navy 1 set" counts; a set of any other name is a tray
+            self._add_count(int(mark.value), "explicit")
+            self.c.sets = True
+            return 2
+        if after is not None and self._packed(after):
+            return self._packs(marks, i)
         if group == "pack" and not self._names_blade(marks, i):
             return self._packs(marks, i)
         if 0 < mark.value < 1:
@@ -278,6 +342,18 @@ class Scan:
         self.c.flow.append(("bare", "", int(mark.value)))
         return 1
 
+    def _kinds_counted(self, marks: list[Mark]) -> bool:
+        """Whether another number stands before a size word ("1 narrow ...")."""
+        return any(a.kind == "num" and b.group == "size" for a, b in pairwise(marks))
+
+    def _eponym(self, marks: list[Mark]) -> bool:
+        return any(m.kind == "word" and m.means in self.index.proper for m in marks)
+
+    def _packed(self, mark: Mark) -> bool:
+        """Whether "pack" after a number is how the thing before it is packed ("ties 1 pack")."""
+        named = any(m.group in ("noun", "thread", "") for m in self.naming)
+        return mark.group == "noun" and named and mark.means in self.lexicon.packings
+
     def _names_blade(self, marks: list[Mark], i: int) -> bool:
         """Whether the number belongs to the noun before it ("blade 10 box of 100")."""
         before = marks[i - 1] if i else None
@@ -290,6 +366,10 @@ class Scan:
         """A number followed by x: "2x Kelly", "15 x 2", "4 x 4 gauze", "10 x 10 cm"."""
         second = marks[i + 2] if i + 2 < len(marks) else None
         if second is None or second.kind != "num":
+            sides = self._sides(marks, i)
+            if sides:
+                self.c.dims.append((sides, "size in"))
+                return 4
             if second is not None and second.kind == "frac":
                 self.c.bare.append((i, marks[i], "middle"))
                 return 1
@@ -351,6 +431,10 @@ class Scan:
 
     def _fraction(self, marks: list[Mark], i: int) -> int:
         after = marks[i + 1] if i + 1 < len(marks) else None
+        made = self._sides(marks, i)
+        if made:
+            self.c.dims.append((made, "size in"))
+            return 4
         if (
             after is not None
             and (after.group == "teeth" or after.text == "t")
@@ -363,6 +447,17 @@ class Scan:
         if after is not None and after.group == "number-mark":
             pass
         return self._measured(marks, i, marks[i].value * 25.4, unit="in")
+
+    @staticmethod
+    def _sides(marks: list[Mark], i: int) -> str:
+        """ "2 1/2 x 3 in": two sides in inches, one of them a fraction, else nothing."""
+        four = marks[i : i + 4]
+        if len(four) < 4 or four[1].text != "x" or four[3].value != 25.4:
+            return ""
+        kinds = {four[0].kind, four[2].kind}
+        if "frac" not in kinds or not kinds <= {"frac", "num"}:
+            return ""
+        return f"{four[0].value:g}x{four[2].value:g}"
 
     def _measured(self, marks: list[Mark], i: int, mm: float, unit: str = "") -> int:
         """A number with a unit: a length, or a width when it says so or is small."""
